@@ -1,0 +1,4 @@
+//! From a notebook to its results.
+
+pub mod formula_tree;
+pub mod results;

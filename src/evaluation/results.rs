@@ -1,0 +1,330 @@
+//! What a notebook comes to: the one document that the text output, the results file and the report show.
+
+use crate::finding::Finding;
+use crate::notebook::Check;
+use crate::notebook::settings::Settings;
+use crate::quantity::derivation::{Graph, NodeId};
+use crate::quantity::{Number, Printed, Unit};
+use crate::span::Span;
+use crate::statistics::Agreement;
+
+use super::formula_tree::FormulaTree;
+
+/// Everything computed from one notebook.
+#[derive(Clone, Debug)]
+pub struct Results {
+    /// The file name of the notebook.
+    pub name: String,
+    /// SHA-256 of the notebook's bytes, in hexadecimal.
+    pub sha256: String,
+    /// The other files read (CSV, images): path as written and SHA-256.
+    pub files: Vec<(String, String)>,
+    /// The name of the atomic-weight table.
+    pub atomic_weights: String,
+    /// The notebook's settings, policies and record included.
+    pub settings: Settings,
+    /// The columns, in the order of their first mention.
+    pub trials: Vec<Trial>,
+    /// Readings by load, in the order written.
+    pub series: Vec<Series>,
+    /// Every quantity: measured ones, net masses, working, theory, each in the order written.
+    pub quantities: Vec<QuantityResult>,
+    /// The worked calculation of one trial, line by line (the first trial that has every value).
+    pub worked: Vec<WorkedLine>,
+    /// The trial the worked calculation is of, by index; `None` if every line is a scalar.
+    pub worked_trial: Option<usize>,
+    /// What each inline expression prints, in the order of `Notebook::inline`.
+    pub inline: Vec<InlineResult>,
+    /// The entries of task lists.
+    pub checks: Vec<Check>,
+    /// The claimed values as written, in the order written.
+    pub claims: Vec<Claim>,
+    /// What every value was computed from.
+    pub graph: Graph,
+    /// All findings, by place.
+    pub findings: Vec<Finding>,
+}
+
+/// One column.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Trial {
+    /// Its name.
+    pub name: String,
+    /// The reason it was set aside, if it was.
+    pub set_aside: Option<String>,
+    /// Whether it is a blank.
+    pub blank: bool,
+}
+
+/// All weighings of one load.
+#[derive(Clone, Debug)]
+pub struct Series {
+    /// The load as written at its first row.
+    pub load: String,
+    /// What was done between the weighings where one word names it (`heating`), else `None`.
+    pub treatment: Option<String>,
+    /// The unit of the block, in which decimals were judged.
+    pub unit: Unit,
+    /// The rows, in the order written.
+    pub rows: Vec<SeriesRow>,
+    /// One per trial; empty unless the load was weighed more than once in some trial or treated.
+    pub verdicts: Vec<ConstantMass>,
+    /// The rule applied, in words (`not more than 0.5 mg`); `None` where the method heats for a fixed time.
+    pub rule: Option<String>,
+    /// The limit in the series' unit per trial, where it is a mass that can be drawn as a band.
+    pub limits: Vec<Option<Number>>,
+}
+
+/// One line of readings.
+#[derive(Clone, Debug)]
+pub struct SeriesRow {
+    /// The treatment as written (`heating 2`); empty for a plain weighing.
+    pub treatment: String,
+    /// Events since the row before: the stage changes here.
+    pub events: Vec<String>,
+    /// The balance per trial, where one is named.
+    pub balances: Vec<Option<String>>,
+    /// One per trial.
+    pub readings: Vec<ReadingCell>,
+    /// Per trial, the change since the reading before (in the series' unit); `None` for the first one.
+    pub changes: Vec<Option<Change>>,
+    /// Whether the whole line was struck.
+    pub struck: bool,
+    /// The line.
+    pub span: Span,
+}
+
+/// One cell of the readings, as written.
+#[derive(Clone, Debug, Default)]
+pub struct ReadingCell {
+    /// The reading with its written digits (decimal point), in `unit` or the series' unit; `None` is a dash.
+    pub written: Option<String>,
+    /// Its own unit where it differs from the series'.
+    pub unit: Option<Unit>,
+    /// Struck values, as written.
+    pub struck: Vec<String>,
+    /// The bracketed remark.
+    pub remark: Option<String>,
+    /// The trial whose reading this shares.
+    pub shared_with: Option<String>,
+    /// The reading in the derivation graph.
+    pub node: Option<NodeId>,
+}
+
+/// The change between two weighings.
+#[derive(Clone, Debug)]
+pub struct Change {
+    /// The change in the series' unit.
+    pub number: Number,
+    /// As printed, in the series' unit.
+    pub printed: Printed,
+    /// The same in milligrams.
+    pub printed_mg: Printed,
+    /// Whether an event lies between: shown, not judged.
+    pub across_event: bool,
+}
+
+/// The constant-mass verdict of one trial.
+#[derive(Clone, Debug, PartialEq)]
+pub enum ConstantMass {
+    /// Reached: from this row on (index into [`Series::rows`]) all changes hold; its number as counted by cycle.
+    Reached {
+        /// The cycle, counted from 1 within the series' weighings of this trial.
+        at: usize,
+    },
+    /// The last change is beyond the limit.
+    NotReached {
+        /// The last change in the series' unit.
+        last_change: Number,
+    },
+    /// One weighing, a gap, or nothing since the last event.
+    NotShown(String),
+    /// The limit is below one scale interval of the balance.
+    CannotBeJudged(String),
+    /// The trial has no reading of this load, or the method heats for a fixed time.
+    None,
+}
+
+/// Where a quantity comes from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Origin {
+    /// A line of `measured`.
+    Measured,
+    /// The algebra of the loads.
+    NetMass,
+    /// A line of `working`.
+    Working,
+    /// A line of `theory`, of a symbol that has no result of its own.
+    Theory,
+}
+
+impl Origin {
+    /// The word of the results file.
+    pub fn word(self) -> &'static str {
+        match self {
+            Origin::Measured => "measured",
+            Origin::NetMass => "net mass",
+            Origin::Working => "working",
+            Origin::Theory => "theory",
+        }
+    }
+}
+
+/// One quantity.
+#[derive(Clone, Debug)]
+pub struct QuantityResult {
+    /// The symbol (`w(water)`).
+    pub symbol: String,
+    /// The unit shown.
+    pub unit: Unit,
+    /// Where it comes from.
+    pub origin: Origin,
+    /// Where it is defined.
+    pub span: Option<Span>,
+    /// The remark of its line.
+    pub remark: Option<String>,
+    /// The value where it does not depend on the trial.
+    pub scalar: Option<Outcome>,
+    /// One per trial, in the order of [`Results::trials`]; empty for a scalar.
+    pub trials: Vec<Outcome>,
+    /// Whether some trial's value rests on an unfinished series.
+    pub provisional: bool,
+    /// Agreement of the valid trials (neither blank nor set aside); `None` with no value.
+    pub agreement: Option<AgreementResult>,
+    /// The same with the trials set aside counted in; `None` where none was set aside.
+    pub agreement_with_all: Option<AgreementResult>,
+    /// The theory of the same symbol.
+    pub theory: Option<TheoryResult>,
+}
+
+/// A value, or why there is none.
+#[derive(Clone, Debug)]
+pub enum Outcome {
+    /// A value.
+    Value(Computed),
+    /// Missing, with the reason in a few words.
+    Missing(String),
+}
+
+impl Outcome {
+    /// The value, if there is one.
+    pub fn value(&self) -> Option<&Computed> {
+        match self {
+            Outcome::Value(value) => Some(value),
+            Outcome::Missing(_) => None,
+        }
+    }
+}
+
+/// One value in the unit it is shown in.
+#[derive(Clone, Debug)]
+pub struct Computed {
+    /// Its place in the derivation graph.
+    pub node: NodeId,
+    /// The unrounded number in the unit shown.
+    pub number: Number,
+    /// As printed, by the digits policy.
+    pub printed: Printed,
+    /// Whether it rests on an unfinished series.
+    pub provisional: bool,
+}
+
+/// A number with its printed form, in the unit of its quantity unless said otherwise.
+#[derive(Clone, Debug)]
+pub struct Figure {
+    /// The unrounded number.
+    pub number: Number,
+    /// As printed.
+    pub printed: Printed,
+}
+
+/// The agreement of the trials of one quantity, printed.
+#[derive(Clone, Debug)]
+pub struct AgreementResult {
+    /// The numbers.
+    pub numbers: Agreement,
+    /// The mean, in the quantity's unit.
+    pub mean: Figure,
+    /// Largest − smallest, in the quantity's unit; with n ≥ 2.
+    pub range: Option<Figure>,
+    /// The standard deviation, in the quantity's unit; with n ≥ 2.
+    pub s: Option<Figure>,
+    /// s over the magnitude of the mean, in per cent; with n ≥ 2.
+    pub relative_s: Option<Figure>,
+    /// The difference of duplicates over their mean, in per cent; with n = 2.
+    pub relative_difference: Option<Figure>,
+    /// The relative average deviation in ‰; with n ≥ 2.
+    pub relative_average_deviation: Option<Figure>,
+    /// The repeatability limit in the quantity's unit, and whether the trials keep it (range for n = 2; for
+    /// more trials the range against the limit times the factor for n, as the finding says).
+    pub repeatability: Option<(Figure, bool)>,
+}
+
+/// A theory and how far the result is from it.
+#[derive(Clone, Debug)]
+pub struct TheoryResult {
+    /// The theory's value where it does not depend on the trial.
+    pub scalar: Option<Outcome>,
+    /// One per trial where it does.
+    pub trials: Vec<Outcome>,
+    /// The mean of the result against the theory (or the mean of the theory), signed, in per cent.
+    pub percent_error: Option<Figure>,
+    /// Mean − theory in percentage points where the result is itself a per cent.
+    pub difference: Option<Figure>,
+    /// Where the theory is written.
+    pub span: Option<Span>,
+}
+
+/// One line of the worked calculation.
+#[derive(Clone, Debug)]
+pub struct WorkedLine {
+    /// Index into [`Results::quantities`].
+    pub quantity: usize,
+    /// The symbol being computed.
+    pub symbol: FormulaTree,
+    /// The formula as written.
+    pub formula: FormulaTree,
+    /// The same with numbers and units put in (one guard digit); `None` where nothing is put in.
+    pub substituted: Option<FormulaTree>,
+    /// The result with its unit.
+    pub result: Option<FormulaTree>,
+    /// Why there is no result.
+    pub missing: Option<String>,
+    /// Whether it is a line of `theory`.
+    pub theory: bool,
+}
+
+/// What an inline expression prints.
+#[derive(Clone, Debug)]
+pub struct InlineResult {
+    /// Value and unit for one value; several with the trial's name for a bare per-trial one; empty if none.
+    pub values: Vec<InlineValue>,
+    /// Why it prints a dash.
+    pub missing: Option<String>,
+}
+
+/// One printed inline value.
+#[derive(Clone, Debug)]
+pub struct InlineValue {
+    /// As printed.
+    pub printed: Printed,
+    /// The unit's spelling, empty for a pure number.
+    pub unit: String,
+    /// The trial, where every trial is printed.
+    pub trial: Option<String>,
+}
+
+/// A claimed value as written.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Claim {
+    /// What it is of, as written (`mean w(water)`).
+    pub of: String,
+    /// The trial, by index, for a per-trial claim.
+    pub trial: Option<usize>,
+    /// The value as written.
+    pub written: String,
+    /// The unit as written.
+    pub unit: Option<String>,
+    /// Where.
+    pub span: Span,
+}

@@ -1,0 +1,265 @@
+//! The kinds of block a notebook may hold, as they were written.
+
+use super::expression::Expression;
+use crate::quantity::{Decimal, Unit};
+use crate::span::{Span, Spanned};
+
+/// One fenced block.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Block {
+    /// The whole fence.
+    pub span: Span,
+    /// The text between the fences.
+    pub content: Span,
+    /// What it holds.
+    pub kind: BlockKind,
+}
+
+/// What a block holds.
+#[derive(Clone, Debug, PartialEq)]
+pub enum BlockKind {
+    /// `experiment`: merged into [`super::settings::Settings`].
+    Experiment,
+    /// `masses`: readings of loads.
+    Masses(Masses),
+    /// `measured`: other quantities per trial.
+    Measured(Measured),
+    /// `working`: formulas.
+    Working(Vec<Definition>),
+    /// `theory`: expected values.
+    Theory(Vec<Definition>),
+    /// `claimed`: values its author computed.
+    Claimed(Claimed),
+    /// `table`: the tables to put here.
+    Table(Vec<Spanned<TableKind>>),
+    /// `plot`: the plots to put here.
+    Plot(Vec<Spanned<PlotKind>>),
+    /// `reaction`: equations, one a line, kept as written.
+    Reaction(Vec<Spanned<String>>),
+    /// `mixture`: kept as written, line by line.
+    Mixture(Vec<Spanned<String>>),
+}
+
+/// The columns of a block of cells.
+#[derive(Clone, Debug, PartialEq, Default)]
+pub struct Columns {
+    /// The names after `trial:`, with their places; `None` where the block has no such line.
+    pub trials: Option<Vec<Spanned<String>>>,
+    /// `set aside: B (reason; time)`.
+    pub set_aside: Vec<SetAside>,
+}
+
+/// A trial set aside with its reason.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct SetAside {
+    /// The trial.
+    pub trial: Spanned<String>,
+    /// What stands in the brackets, if anything.
+    pub reason: String,
+}
+
+/// A `masses` block.
+#[derive(Clone, Debug, PartialEq, Default)]
+pub struct Masses {
+    /// Its columns.
+    pub columns: Columns,
+    /// `unit:`; grams where it is not given.
+    pub unit: Option<Spanned<Unit>>,
+    /// `balance:` — one for all trials, or one per trial; empty where it is not given.
+    pub balances: Vec<Spanned<String>>,
+    /// `from:` — the CSV file its rows were read from (its rows are among `rows`).
+    pub from: Option<Spanned<String>>,
+    /// Loads and events in the order written.
+    pub rows: Vec<Row>,
+}
+
+/// One line of a `masses` block.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Row {
+    /// `load, treatment n: cells`
+    Load(LoadRow),
+    /// `event: something done between two weighings` (a new stage begins).
+    Event(Spanned<String>),
+}
+
+/// The readings of one load after one treatment.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LoadRow {
+    /// The whole line.
+    pub span: Span,
+    /// The label as written, treatment included, strikes removed.
+    pub label: Spanned<String>,
+    /// The load: the things on the pan, in the order written, blanks folded.
+    pub things: Vec<String>,
+    /// The treatment, where the label names one.
+    pub treatment: Option<Treatment>,
+    /// One cell per trial (or fewer: what is missing at the end is missing).
+    pub cells: Vec<Cell>,
+    /// `@ B-07`: another balance for this row.
+    pub balance: Option<Spanned<String>>,
+    /// Whether the whole line was struck: printed, but not used.
+    pub struck: bool,
+    /// Where the row came from a CSV file: its name and the line.
+    pub file: Option<(String, u64)>,
+}
+
+/// `heating 2`, `reagent and heating 3`.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Treatment {
+    /// The words.
+    pub name: String,
+    /// The number at its end.
+    pub number: u32,
+}
+
+/// One cell: its strikes, a value or dash, a unit, a bracketed remark.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Cell {
+    /// The whole cell.
+    pub span: Span,
+    /// Struck values, in the order written.
+    pub strikes: Vec<Spanned<String>>,
+    /// The value.
+    pub value: CellValue,
+    /// Its own unit.
+    pub unit: Option<Spanned<Unit>>,
+    /// What stands in its square brackets.
+    pub remark: Option<String>,
+    /// `± u`, with its own unit and kind.
+    pub uncertainty: Option<Uncertainty>,
+    /// The balance, where a CSV row names one for this cell alone.
+    pub balance: Option<String>,
+    /// The time of weighing, where one is given (CSV).
+    pub time: Option<String>,
+}
+
+/// What a cell says.
+#[derive(Clone, Debug, PartialEq)]
+pub enum CellValue {
+    /// A dash, or nothing at the end of a series.
+    Missing,
+    /// A number as written.
+    Number(Decimal),
+    /// `= A`: the reading of another trial on the same line.
+    SameAs(String),
+    /// Text (claimed formulas, crucible numbers in `measured`).
+    Text(String),
+    /// Something that could not be read; a finding has said so.
+    Faulty,
+}
+
+/// A stated uncertainty `± 0.05 mL rectangular`.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Uncertainty {
+    /// The number after `±`.
+    pub value: Decimal,
+    /// Its own unit, else the cell's.
+    pub unit: Option<Unit>,
+    /// What the number means.
+    pub kind: UncertaintyKind,
+    /// Where it stands.
+    pub span: Span,
+}
+
+/// What a stated uncertainty means.
+#[derive(Clone, Debug, PartialEq)]
+pub enum UncertaintyKind {
+    /// A half-width of limits, all values within equally likely (`rectangular`; also where nothing is said).
+    Rectangular,
+    /// A half-width of limits, values near the middle likelier (`triangular`).
+    Triangular,
+    /// A standard uncertainty (`normal`).
+    Normal,
+    /// An expanded uncertainty with this coverage factor (`k = 2`).
+    Expanded(Decimal),
+}
+
+/// A `measured` block.
+#[derive(Clone, Debug, PartialEq, Default)]
+pub struct Measured {
+    /// Its columns.
+    pub columns: Columns,
+    /// `unit:` for cells without their own.
+    pub unit: Option<Spanned<Unit>>,
+    /// Its lines.
+    pub rows: Vec<QuantityRow>,
+}
+
+/// `V(sample): 50.0 mL  50.0 mL`
+#[derive(Clone, Debug, PartialEq)]
+pub struct QuantityRow {
+    /// The whole line.
+    pub span: Span,
+    /// The symbol, or any words where it is no symbol (`oven temperature`).
+    pub symbol: Spanned<String>,
+    /// One cell for all trials, or one per trial.
+    pub cells: Vec<Cell>,
+}
+
+/// A `claimed` block, as written.
+#[derive(Clone, Debug, PartialEq, Default)]
+pub struct Claimed {
+    /// Its columns.
+    pub columns: Columns,
+    /// `unit:` for cells without their own.
+    pub unit: Option<Spanned<Unit>>,
+    /// Its lines; the symbol may have a word before it (`mean w(water)`).
+    pub rows: Vec<QuantityRow>,
+}
+
+/// `symbol = expression  in unit  # remark`
+#[derive(Clone, Debug, PartialEq)]
+pub struct Definition {
+    /// The whole line.
+    pub span: Span,
+    /// The symbol that is defined.
+    pub symbol: Spanned<super::expression::Symbol>,
+    /// The right-hand side; `None` where it could not be read (a finding has said so).
+    pub expression: Option<Expression>,
+    /// The unit to show it in.
+    pub unit: Option<Spanned<Unit>>,
+    /// What follows `#`.
+    pub remark: Option<String>,
+}
+
+/// The tables a `table` block may ask for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum TableKind {
+    /// `readings`
+    Readings,
+    /// `net masses`
+    NetMasses,
+    /// `change per heating` (also `change per cycle`, `changes`)
+    Changes,
+    /// `results`
+    Results,
+    /// `agreement`
+    Agreement,
+    /// `theory` (also `percent error`)
+    Theory,
+    /// `checks`
+    Checks,
+    /// `uncertainty`
+    Uncertainty,
+    /// `measured`
+    Measured,
+    /// `record`
+    Record,
+}
+
+/// The plots a `plot` block may ask for.
+#[derive(Clone, Debug, PartialEq)]
+pub enum PlotKind {
+    /// `mass by heating`, for all loads with a series or (`load = crucible + residue`) for one.
+    MassByHeating {
+        /// The load asked for.
+        load: Option<String>,
+    },
+    /// `trials`, of one quantity or (where none is named) of every one that has a mean.
+    Trials {
+        /// The symbol asked for.
+        symbol: Option<String>,
+    },
+    /// `uncertainty`
+    Uncertainty,
+}

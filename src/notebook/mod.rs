@@ -1,0 +1,84 @@
+//! A notebook's text, read: prose with byte ranges, blocks, inline expressions. Reading never fails; what
+//! cannot be read becomes a finding at its place and the rest is still there.
+
+pub mod blocks;
+pub mod expression;
+pub mod settings;
+
+use crate::finding::Finding;
+use crate::span::{Span, Spanned};
+use blocks::Block;
+use expression::Expression;
+use pulldown_cmark::Event;
+use settings::Settings;
+
+/// A notebook that was read.
+#[derive(Clone, Debug)]
+pub struct Notebook {
+    /// The name it is shown by (a file name, no folder).
+    pub name: String,
+    /// The text, without a byte-order mark; every span is a range of it.
+    pub text: String,
+    /// What the `experiment` block says.
+    pub settings: Settings,
+    /// Prose, blocks and inline expressions in the order written.
+    pub items: Vec<Item>,
+    /// The blocks that `items` points to.
+    pub blocks: Vec<Block>,
+    /// The inline expressions that `items` points to.
+    pub inline: Vec<InlineExpression>,
+    /// The entries of task lists.
+    pub checks: Vec<Check>,
+    /// The images of the prose.
+    pub images: Vec<Image>,
+    /// Files read with it (CSV), to be attached and hashed: path as written and the bytes.
+    pub files: Vec<(String, Vec<u8>)>,
+    /// What there is to say about the text.
+    pub findings: Vec<Finding>,
+}
+
+/// One step of the prose.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Item {
+    /// A CommonMark event (a start, an end, a text …) and its range.
+    Event(Event<'static>, Span),
+    /// A block that Reweigh evaluates, by index into [`Notebook::blocks`]; stands for its whole fence.
+    Block(usize),
+    /// An inline expression, by index into [`Notebook::inline`], within running text.
+    Inline(usize),
+}
+
+/// `{expression in unit}` or `{expression claimed 36.06 %}` in the prose.
+#[derive(Clone, Debug, PartialEq)]
+pub struct InlineExpression {
+    /// From brace to brace.
+    pub span: Span,
+    /// What to compute; `None` where it could not be read (a finding says why).
+    pub expression: Option<Expression>,
+    /// The unit to show it in.
+    pub unit: Option<Spanned<crate::quantity::Unit>>,
+    /// The claimed value.
+    pub claimed: Option<blocks::Cell>,
+}
+
+/// An entry of a task list.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Check {
+    /// Its text, without markup.
+    pub text: String,
+    /// Whether it is ticked.
+    pub ticked: bool,
+    /// The line.
+    pub span: Span,
+}
+
+/// An image of the prose.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Image {
+    /// Its destination as written.
+    pub destination: String,
+    /// Its text alternative, empty where there is none.
+    pub alternative: String,
+    /// Where it stands.
+    pub span: Span,
+}

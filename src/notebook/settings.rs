@@ -1,0 +1,169 @@
+//! What an `experiment` block says, checked.
+
+use crate::quantity::{Decimal, Quantity, Rounding, Unit};
+use crate::span::{Span, Spanned};
+
+/// The settings of a notebook. Fields are `None` or empty where nothing is said.
+#[derive(Clone, Debug, PartialEq, Default)]
+pub struct Settings {
+    /// The place of the (first) `experiment` block.
+    pub span: Option<Span>,
+    /// `title`
+    pub title: Option<Spanned<String>>,
+    /// `authors`
+    pub authors: Vec<String>,
+    /// `date`: ISO 8601 year, month, day.
+    pub date: Option<Spanned<Date>>,
+    /// `template`
+    pub template: Option<Spanned<String>>,
+    /// `digits`
+    pub digits: DigitsPolicy,
+    /// `rounding`
+    pub rounding: Rounding,
+    /// `decimal = "comma"`
+    pub decimal: DecimalMark,
+    /// `constant-mass`
+    pub constant_mass: Option<Spanned<ConstantMassRule>>,
+    /// `repeatability`: the limit r per symbol.
+    pub repeatability: Vec<RepeatabilityLimit>,
+    /// `[balance.NAME]`, in the order written.
+    pub balances: Vec<Balance>,
+    /// `[atomic-weights]`: element and value.
+    pub atomic_weights: Vec<(Spanned<String>, Decimal)>,
+    /// `[molar-masses]`: formula and value in g/mol.
+    pub molar_masses: Vec<(Spanned<String>, Decimal)>,
+    /// `seed` of the Monte Carlo draws.
+    pub seed: Option<u64>,
+    /// `unknown`: the number of the issued sample.
+    pub unknown: Option<String>,
+    /// The record of the work (ISO/IEC 17025 7.8), in the order of [`RECORD_KEYS`]: key and lines of text.
+    pub record: Vec<RecordEntry>,
+}
+
+/// One entry of the record.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct RecordEntry {
+    /// The key as in `experiment`.
+    pub key: String,
+    /// How the report heads it (`Laboratory`).
+    pub heading: String,
+    /// Its text; several where a list was given.
+    pub lines: Vec<String>,
+}
+
+/// A day of the calendar.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Date {
+    /// Year.
+    pub year: u16,
+    /// Month, 1 to 12.
+    pub month: u8,
+    /// Day, 1 to 31.
+    pub day: u8,
+}
+
+/// How digits of results are decided.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+pub enum DigitsPolicy {
+    /// The teaching rule.
+    #[default]
+    SignificantFigures,
+    /// Two digits of the expanded uncertainty.
+    Uncertainty,
+}
+
+/// The mark between whole and decimal digits.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+pub enum DecimalMark {
+    /// `18.2749`
+    #[default]
+    Point,
+    /// `18,2749`
+    Comma,
+}
+
+/// When a series has reached constant mass.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ConstantMassRule {
+    /// The rule as written.
+    pub text: String,
+    /// The limit.
+    pub limit: MassLimit,
+    /// Whether the change has to be `less than` the limit, not only `not more than` it.
+    pub strict: bool,
+}
+
+/// The kinds of limit on the change between two weighings.
+#[derive(Clone, Debug, PartialEq)]
+pub enum MassLimit {
+    /// `0.5 mg`: a mass.
+    Absolute(Quantity, Unit),
+    /// `0.50 mg/g`: per mass of sample taken.
+    PerSample(Quantity, Unit),
+    /// `0.1 %` of the net mass weighed last, or of the gross mass.
+    Relative {
+        /// The fraction.
+        fraction: Quantity,
+        /// Whether of the mass as weighed, vessel included.
+        gross: bool,
+    },
+    /// `2 scale intervals` of the balance.
+    ScaleIntervals(Decimal),
+    /// `smaller of … and …`
+    Smaller(Box<MassLimit>, Box<MassLimit>),
+    /// `larger of … and …`
+    Larger(Box<MassLimit>, Box<MassLimit>),
+    /// `fixed time`: the method heats for a fixed time; no verdict.
+    FixedTime,
+}
+
+/// How far apart trials may lie.
+#[derive(Clone, Debug, PartialEq)]
+pub struct RepeatabilityLimit {
+    /// The symbol it is for.
+    pub symbol: Spanned<String>,
+    /// The limit r, absolute, or relative to the mean where `relative`.
+    pub limit: Quantity,
+    /// The unit it was written in.
+    pub unit: Unit,
+    /// Whether it is relative to the mean (`"2 % relative"`).
+    pub relative: bool,
+}
+
+/// A balance.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Balance {
+    /// Its name.
+    pub name: Spanned<String>,
+    /// The scale interval d.
+    pub readability: Option<Quantity>,
+    /// `readability` as written, for its last place.
+    pub readability_text: Option<String>,
+    /// Standard deviation of repeated weighings.
+    pub repeatability: Option<Quantity>,
+    /// Half-width of the deviation from linearity.
+    pub linearity: Option<Quantity>,
+    /// Further facts printed as they are (`calibrated`, `serial`): key and text.
+    pub facts: Vec<(String, String)>,
+}
+
+/// The keys of the record with their headings, in the order printed.
+pub const RECORD_KEYS: &[(&str, &str)] = &[
+    ("report-number", "Report number"),
+    ("laboratory", "Laboratory"),
+    ("course", "Course"),
+    ("section", "Section"),
+    ("partners", "Partners"),
+    ("sample", "Sample"),
+    ("condition", "Condition of the sample"),
+    ("received", "Received"),
+    ("done", "Work done"),
+    ("issued", "Report issued"),
+    ("room", "Room conditions"),
+    ("instruments", "Instruments"),
+    ("reagents", "Reagents"),
+    ("deviations", "Deviations from the method"),
+    ("basis", "Basis of the result"),
+    ("amends", "Amends"),
+    ("reason", "Reason of the amendment"),
+];

@@ -1,0 +1,23 @@
+//! Numbers as they were written, exact arithmetic, units, significant figures and rounding.
+//!
+//! A reading is the decimal that was written ([`Decimal`]); values computed from readings are exact
+//! fractions ([`Number`]) with a dimension and a last place ([`Quantity`]). Only [`rounding`] rounds, and
+//! only when something is printed. The [`derivation`] graph remembers what each value was computed from.
+
+mod decimal;
+pub mod derivation;
+mod digits;
+mod number;
+mod print;
+pub mod rounding;
+mod unit;
+mod value;
+
+pub use decimal::{Decimal, DecimalError};
+pub use decimal::{MOST_DIGITS, MOST_EXPONENT};
+pub use digits::Digits;
+pub use number::{Number, NumberError};
+pub use print::{Printed, print, print_guarded};
+pub use rounding::Rounding;
+pub use unit::{Dimension, Unit, UnitError};
+pub use value::{Quantity, QuantityError};

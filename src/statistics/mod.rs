@@ -1,0 +1,5 @@
+//! Statistics of a few trials, exact where fractions allow it.
+
+mod agreement;
+
+pub use agreement::Agreement;
