@@ -18,3 +18,15 @@ pub enum NumberError {
     /// No real result; says which operation on what (`the square root of a negative number`).
     NotReal(&'static str),
 }
+
+impl Number {
+    /// An exact number.
+    pub fn from_fraction(value: RBig) -> Number {
+        Number { value, exact: true }
+    }
+
+    /// The fraction.
+    pub fn fraction(&self) -> &RBig {
+        &self.value
+    }
+}
