@@ -6,5 +6,6 @@ pub mod files;
 pub mod finding;
 pub mod notebook;
 pub mod quantity;
+pub mod report;
 pub mod span;
 pub mod statistics;
