@@ -5,6 +5,7 @@ pub mod evaluation;
 pub mod files;
 pub mod finding;
 pub mod notebook;
+pub mod weighing;
 pub mod quantity;
 pub mod span;
 pub mod statistics;

@@ -178,7 +178,7 @@ fn element(symbol: &str) -> Option<&'static Row> {
 fn decimal(text: &str) -> Option<Decimal> {
     let places = text.split_once('.').map_or(0, |(_, after)| after.len());
     let coefficient = IBig::from_str(&text.replace('.', "")).ok()?;
-    Some(Decimal { coefficient, exponent: -i32::try_from(places).ok()?, negative: false })
+    Some(Decimal { coefficient, exponent: -i32::try_from(places).ok()?, negative: false, whole: false })
 }
 
 /// A value stated without an uncertainty is taken as rounded: half a unit of its last place.

@@ -7,6 +7,7 @@ use crate::quantity::derivation::{Graph, NodeId};
 use crate::quantity::{Number, Printed, Unit};
 use crate::span::Span;
 use crate::statistics::Agreement;
+pub use crate::weighing::Trial;
 
 use super::formula_tree::FormulaTree;
 
@@ -43,17 +44,6 @@ pub struct Results {
     pub graph: Graph,
     /// All findings, by place.
     pub findings: Vec<Finding>,
-}
-
-/// One column.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Trial {
-    /// Its name.
-    pub name: String,
-    /// The reason it was set aside, if it was.
-    pub set_aside: Option<String>,
-    /// Whether it is a blank.
-    pub blank: bool,
 }
 
 /// All weighings of one load.

@@ -17,7 +17,7 @@ use serde_json::{Map, Value, json};
 pub const SCHEMA: &str = "reweigh/results/1";
 
 /// Significant figures of `value`.
-const FIGURES: usize = 34;
+const FIGURES: u32 = 34;
 
 /// The results file of a notebook, as it is written (ends with a newline).
 pub fn results_file(results: &Results, text: &str) -> String {

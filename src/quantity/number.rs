@@ -448,3 +448,19 @@ fn exact_root(value: &UBig, degree: usize) -> Option<UBig> {
     let root = value.nth_root(degree);
     (root.pow(degree) == *value).then_some(root)
 }
+
+/// The circle's number to 60 decimals (OEIS A000796).
+const PI: &str = "3.141592653589793238462643383279502884197169399375105820974944";
+
+impl Number {
+    /// The circle's number, to 50 digits and more, marked inexact.
+    pub fn pi() -> Number {
+        let digits = super::Decimal::parse(PI, false).map_or_else(|_| Number::zero(), |decimal| decimal.to_number());
+        Number { value: digits.value, exact: false }
+    }
+
+    /// Euler's number, to 50 digits, marked inexact.
+    pub fn e() -> Number {
+        Number::one().exp().unwrap_or_else(|_| Number::one())
+    }
+}
