@@ -19,7 +19,7 @@ mod theory;
 mod trees;
 mod worked;
 
-pub use results_file::{SCHEMA, results_file};
+pub use results_file::{SCHEMA, digits_word, results_file, rounding_word};
 
 use crate::finding::{Code, Finding, Severity};
 use crate::notebook::Notebook;
