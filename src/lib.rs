@@ -22,8 +22,8 @@ pub mod statistics;
 pub mod notebook;
 pub mod weighing;
 pub mod evaluation;
-#[cfg(any())]
-pub mod report;
+
+// pub mod report;
 pub mod cli;
 
 use evaluation::results::Results;

@@ -4,6 +4,8 @@
 //! in that trial with the reason. Blanks are computed silently: only `blank(…)` asks for them.
 
 use super::masses::{Masses, shown};
+use super::reactions::Reactions;
+use super::results::ReactionResult;
 use super::scope::{Scope, Side};
 use super::tabulated::Tabulated;
 use super::{Slot, Value};
@@ -44,7 +46,8 @@ impl<'a, 'n> Calculator<'a, 'n> {
         graph: &'a mut Graph,
         findings: &'a mut Vec<Finding>,
     ) -> Self {
-        let tabulated = Tabulated::of(&notebook.settings, findings);
+        let reactions = Reactions::of(notebook, findings);
+        let tabulated = Tabulated::of(&notebook.settings, reactions, findings);
         let groups = scope.groups.len();
         Calculator {
             notebook,
@@ -64,6 +67,11 @@ impl<'a, 'n> Calculator<'a, 'n> {
     /// The name of the atomic-weight table in force.
     pub(super) fn table_name(&self) -> String {
         self.tabulated.name()
+    }
+
+    /// The equations, balanced.
+    pub(super) fn reactions(&self) -> Vec<ReactionResult> {
+        self.tabulated.reactions.results()
     }
 
     /// Works out every measured row and every group, each after what it needs.
@@ -261,10 +269,8 @@ impl<'a, 'n> Calculator<'a, 'n> {
             ExpressionKind::Factor(text) => {
                 Value::Scalar(self.tabulated.factor(text, self.graph, self.findings))
             }
-            ExpressionKind::Coefficient(_) => {
-                let message = "a coefficient needs a `reaction` block, which this version does not balance";
-                self.report(Finding::error(Code::NotYet, span, message).hint("write the coefficient as a whole number"));
-                Value::missing("coefficients are not computed by this version")
+            ExpressionKind::Coefficient(text) => {
+                Value::Scalar(self.tabulated.coefficient(text, self.graph, self.findings))
             }
             ExpressionKind::Constant(constant) => Value::Scalar(self.constant(*constant, span)),
             ExpressionKind::Bracket(of) => self.value(of, side),

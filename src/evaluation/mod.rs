@@ -10,6 +10,7 @@ pub mod formula_tree;
 mod inline;
 mod masses;
 mod outcomes;
+mod reactions;
 pub mod results;
 mod results_file;
 mod scope;
@@ -77,6 +78,7 @@ pub fn evaluate(notebook: &Notebook) -> Results {
     calculator.run();
     let shown = outcomes::collect(notebook, &judged.unfinished, &mut calculator);
     let atomic_weights = calculator.table_name();
+    let reactions = calculator.reactions();
     let mut results = Results {
         name: notebook.name.clone(),
         sha256: String::new(),
@@ -88,6 +90,7 @@ pub fn evaluate(notebook: &Notebook) -> Results {
         worked: shown.worked,
         worked_trial: shown.worked_trial,
         inline: shown.inline,
+        reactions,
         checks: notebook.checks.clone(),
         claims: claims::all(notebook, &trials),
         trials: trials.list().to_vec(),
