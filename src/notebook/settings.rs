@@ -64,6 +64,12 @@ pub struct Date {
     pub day: u8,
 }
 
+impl std::fmt::Display for Date {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{:04}-{:02}-{:02}", self.year, self.month, self.day)
+    }
+}
+
 /// How digits of results are decided.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
 pub enum DigitsPolicy {
