@@ -28,6 +28,8 @@ pub struct Settings {
     pub repeatability: Vec<RepeatabilityLimit>,
     /// `[balance.NAME]`, in the order written.
     pub balances: Vec<Balance>,
+    /// `atomic-weights = "…"`, or `table = "…"` below `[atomic-weights]`: the name of a built-in table.
+    pub atomic_weight_table: Option<Spanned<String>>,
     /// `[atomic-weights]`: element and value.
     pub atomic_weights: Vec<(Spanned<String>, Decimal)>,
     /// `[molar-masses]`: formula and value in g/mol.
