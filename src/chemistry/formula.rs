@@ -8,14 +8,22 @@ use std::collections::BTreeMap;
 
 use dashu_ratio::RBig;
 
-/// A formula that was read.
-#[derive(Clone, Debug, PartialEq, Eq, Hash)]
+/// A formula that was read. Two are equal if they read the same ([`Formula::text`]), however they were written.
+#[derive(Clone, Debug)]
 pub struct Formula {
     pub(super) parts: Vec<Part>,
     pub(super) charge: i64,
     pub(super) state: Option<State>,
     pub(super) ambiguity: Option<String>,
 }
+
+impl PartialEq for Formula {
+    fn eq(&self, other: &Formula) -> bool {
+        self.parts == other.parts && self.charge == other.charge && self.state == other.state
+    }
+}
+
+impl Eq for Formula {}
 
 /// One part between dots.
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
@@ -105,6 +113,17 @@ impl Formula {
         self.charge
     }
 
+    /// Whether both are the same formula, whatever their states and kinds of bracket. Another order of the atoms
+    /// is another formula: composition alone does not tell isomers apart.
+    pub fn same_substance(&self, other: &Formula) -> bool {
+        self.plain_text() == other.plain_text()
+    }
+
+    fn plain_text(&self) -> String {
+        let stateless = Formula { state: None, ..self.clone() };
+        stateless.text().replace(['[', '{'], "(").replace([']', '}'], ")")
+    }
+
     /// The state, where one is written.
     pub fn state(&self) -> Option<State> {
         self.state
@@ -157,6 +176,15 @@ pub(super) fn element_of(kind: &str) -> &str {
     match kind {
         "D" | "T" => "H",
         kind => kind.trim_start_matches(|c: char| c == '^' || c.is_ascii_digit()),
+    }
+}
+
+/// The mass number of a key that is an isotope's.
+pub(super) fn mass_number_of(kind: &str) -> Option<u16> {
+    match kind {
+        "D" => Some(2),
+        "T" => Some(3),
+        kind => kind.strip_prefix('^')?.trim_end_matches(|c: char| c.is_ascii_alphabetic()).parse().ok(),
     }
 }
 

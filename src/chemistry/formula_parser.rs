@@ -29,6 +29,9 @@ use super::formula::{Bracket, Formula, FormulaError, Item, Part, State};
 const MOST_DEPTH: usize = 16;
 /// Most digits of a count.
 const MOST_COUNT_DIGITS: usize = 9;
+/// Most atoms of one kind in a formula, and the largest denominator of a broken count: what keeps the
+/// numbers of a hostile text small.
+const MOST_ATOMS: u64 = 1_000_000_000;
 /// Longest text, in bytes.
 const MOST_BYTES: usize = 4096;
 
@@ -46,6 +49,33 @@ impl Formula {
         let mut reader = Reader { text, at: 0, dotted_number: false };
         reader.formula()
     }
+}
+
+/// The number before a species in an equation, and how many bytes it takes with the blanks behind it.
+pub(super) fn leading_count(text: &str) -> Read<(Option<RBig>, usize)> {
+    let mut reader = Reader { text, at: 0, dotted_number: false };
+    let count = reader.coefficient()?;
+    if reader.at == 0 {
+        return Ok((None, 0));
+    }
+    reader.skip_blanks();
+    Ok((Some(count), reader.at))
+}
+
+/// Whether a state symbol comes next, after blanks.
+pub(super) fn state_follows(text: &str) -> bool {
+    Reader { text, at: 0, dotted_number: false }.state_ahead()
+}
+
+fn small_letter(start: usize, rest: &str, first: char) -> FormulaError {
+    let word: String = rest.chars().take_while(char::is_ascii_lowercase).collect();
+    let symbol = capitalised(&word);
+    let hint = match is_element(&symbol) {
+        true => format!("an element begins with a capital letter, as `{symbol}` does"),
+        false => "a formula is made of the symbols of elements, as `H2O` is".to_owned(),
+    };
+    let message = format!("no element begins with `{first}`");
+    error(start..start + first.len_utf8(), message, Some(hint))
 }
 
 fn error(range: Range<usize>, message: impl Into<String>, hint: Option<String>) -> FormulaError {
@@ -110,14 +140,23 @@ impl<'a> Reader<'a> {
         let (charge, state) = (self.charge(&parts)?, self.state());
         self.end()?;
         let mut formula = Formula { parts, charge, state, ambiguity: None };
-        if self.dotted_number {
-            formula.ambiguity = Some(format!(
-                "`{}` was read as {}: a number after the dot counts the part behind it",
-                self.text.trim(),
-                formula.text()
-            ));
+        formula.ambiguity = self.dotted_number.then(|| self.dot_reading(&formula));
+        self.bounded(formula)
+    }
+
+    fn dot_reading(&self, formula: &Formula) -> String {
+        let written = self.text.trim();
+        let read = formula.text();
+        format!("`{written}` was read as {read}: whole digits behind a dot count the part that follows")
+    }
+
+    fn bounded(&self, formula: Formula) -> Read<Formula> {
+        let most = UBig::from(MOST_ATOMS);
+        let fits = |count: &RBig| *count.denominator() <= most && *count <= RBig::from(MOST_ATOMS);
+        match formula.composition_as_written().iter().all(|(_, count)| fits(count)) {
+            true => Ok(formula),
+            false => Err(error(0..self.text.len(), "more atoms than the program takes on", None)),
         }
-        Ok(formula)
     }
 
     fn end(&mut self) -> Read<()> {
@@ -170,6 +209,7 @@ impl<'a> Reader<'a> {
     }
 
     fn part(&mut self) -> Read<Part> {
+        self.refuse_unknown_count()?;
         let count = self.coefficient()?;
         self.skip_blanks();
         let items = self.items(0)?;
@@ -177,6 +217,16 @@ impl<'a> Reader<'a> {
             true => Err(self.expected_element()),
             false => Ok(Part { count, items }),
         }
+    }
+
+    /// `CuSO4·xH2O`: a molar mass needs the number.
+    fn refuse_unknown_count(&self) -> Read<()> {
+        let unknown = matches!(self.peek(), Some('x' | 'n' | 'y'));
+        if unknown && self.peek_second().is_some_and(|c| c.is_ascii_uppercase() || c == '(') {
+            let hint = "a formula needs the number itself, as in `CuSO4·5H2O`";
+            return Err(error(self.here(), "a count that is a letter", Some(hint.to_owned())));
+        }
+        Ok(())
     }
 
     fn items(&mut self, depth: usize) -> Read<Vec<Item>> {
@@ -290,22 +340,27 @@ impl<'a> Reader<'a> {
     /// No element begins at `start`: says what stands there and what may have been meant.
     fn no_element(&self, start: usize) -> FormulaError {
         let rest = self.text.get(start..).unwrap_or("");
-        let letter = rest.chars().next();
-        let tail = rest.chars().skip(1).take_while(char::is_ascii_lowercase).take(1);
-        let found: String = letter.into_iter().chain(tail).collect();
-        let range = start..start + found.len();
+        let Some(first) = rest.chars().next() else {
+            return error(start..start, "the formula ends where an element should stand", None);
+        };
+        if !first.is_ascii_uppercase() {
+            return small_letter(start, rest, first);
+        }
+        let found: String = rest
+            .chars()
+            .enumerate()
+            .take_while(|(i, c)| *i == 0 || (*i == 1 && c.is_ascii_lowercase()))
+            .map(|(_, c)| c)
+            .collect();
         let hint = self.meant(start, &found).map(|symbol| format!("did you mean `{symbol}`?"));
-        error(range, format!("there is no element `{found}`"), hint)
+        error(start..start + found.len(), format!("there is no element `{found}`"), hint)
     }
 
+    /// `FE` was meant as `Fe`; else the nearest symbol.
     fn meant(&self, start: usize, found: &str) -> Option<String> {
         let before = self.text.get(..start).and_then(|before| before.chars().last());
         let joined = before.map(|before| format!("{before}{}", found.to_lowercase()));
-        let capital = capitalised(found);
-        joined
-            .filter(|joined| is_element(joined))
-            .or_else(|| Some(capital).filter(|capital| is_element(capital)))
-            .or_else(|| nearest_symbol(found).map(str::to_owned))
+        joined.filter(|joined| is_element(joined)).or_else(|| nearest_symbol(found).map(str::to_owned))
     }
 
     /// The count behind an atom or bracket; one where there is none.
@@ -442,18 +497,18 @@ impl<'a> Reader<'a> {
         Ok(charge.unwrap_or(0))
     }
 
-    /// `Fe3+` may mean Fe^3+ or Fe3^+, `SO42-` may mean SO4^2- or SO42^-: refused, with both spellings.
+    /// `Fe3+` may mean Fe^3+ or Fe3^+, `SO42-` may mean SO4^2- or SO42^-, `[Fe(CN)6]4-` may mean four brackets:
+    /// refused, with both spellings.
     fn refuse_digits_before_sign(&self, parts: &[Part], sign_at: usize) -> Read<()> {
         let before = self.text.get(..sign_at).unwrap_or("").trim_start();
         let stem = before.trim_end_matches(|c: char| c.is_ascii_digit());
         let digits = before.get(stem.len()..).unwrap_or("");
         let sign = self.text.get(sign_at..self.at).unwrap_or("");
-        let one_atom =
-            parts.len() == 1 && parts.iter().all(|part| matches!(part.items.as_slice(), [Item::Atom { .. }]));
-        if digits.is_empty() || sign.chars().count() != 1 || !(one_atom || digits.len() > 1) {
+        let alone = matches!(parts, [part] if part.items.len() == 1);
+        if digits.is_empty() || sign.chars().count() != 1 || !(alone || digits.len() > 1) {
             return Ok(());
         }
-        let (kept, moved) = digits.split_at(if one_atom { 0 } else { digits.len() - 1 });
+        let (kept, moved) = digits.split_at(digits.len() - 1);
         let text = format!("`{before}{sign}` can be read in two ways");
         let hint = format!("write `{stem}{kept}^{moved}{sign}` or `{before}^{sign}`");
         Err(error(sign_at - digits.len()..self.at, text, Some(hint)))
@@ -468,16 +523,25 @@ impl<'a> Reader<'a> {
     }
 
     fn unexpected(&self) -> FormulaError {
-        let hint = match self.peek() {
-            Some(',') => Some("a dot between the parts of a hydrate is written `·` or `.`".to_owned()),
-            Some(c) if is_blank(c) => {
-                Some("a formula has no blanks in it; parts are joined by `·`".to_owned())
-            }
-            Some('+' | '-' | '−') => Some("a charge stands at the end, as in `SO4^2-`".to_owned()),
-            _ => None,
-        };
         let found = self.peek().map_or_else(String::new, |c| format!("`{c}`"));
-        error(self.here(), format!("{found} is not part of a formula here"), hint)
+        let hint = self.hint_at_unexpected().map(str::to_owned);
+        error(self.here(), format!("{found} does not belong here in a formula"), hint)
+    }
+
+    fn hint_at_unexpected(&self) -> Option<&'static str> {
+        let before = self.text.get(..self.at).and_then(|before| before.chars().last());
+        match (before, self.peek()?) {
+            (Some(before), _) if is_blank(before) => {
+                Some("the parts of a formula are joined by `·`, not by blanks")
+            }
+            (Some(before), _) if charge_sign(before).is_some() => {
+                Some("a charge stands at the end, as in `SO4^2-`")
+            }
+            (_, c) if is_blank(c) => Some("the parts of a formula are joined by `·`, not by blanks"),
+            (_, ',' | ';') => Some("the parts of a formula are joined by `·` or `.`"),
+            (_, c) if c.is_ascii_digit() => Some("a charge is written behind `^`, as in `SO4^2-`"),
+            _ => None,
+        }
     }
 }
 

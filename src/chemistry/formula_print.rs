@@ -91,25 +91,19 @@ impl Formula {
         self.pieces().iter().map(Piece::html).collect()
     }
 
-    /// The formula as an expression of Typst's math mode, upright: `"CuSO"_4 dot.op 5 "H"_2"O"`. Every letter
+    /// The formula as an expression of Typst's math mode, upright: `"CuSO"_4 dot.op 5"H"_2"O"`. Every letter
     /// and bracket stands in quotes, and there are none but those of the pieces, so nothing can escape.
     pub fn typst(&self) -> String {
         let mut typst = String::new();
-        let mut quoted = false;
         for piece in self.pieces() {
-            let (text, in_quotes) = piece.typst();
-            match (quoted, in_quotes) {
-                (true, true) => {
-                    typst.pop();
-                }
-                (false, true) => typst.push('"'),
-                _ => {}
+            let next = piece.typst();
+            // Neighbouring texts become one: kerning, and no space between them.
+            if typst.ends_with('"') && next.starts_with('"') && !ends_a_script(&typst) {
+                typst.pop();
+                typst.push_str(next.get(1..).unwrap_or(""));
+            } else {
+                typst.push_str(&next);
             }
-            typst.push_str(&text);
-            if in_quotes {
-                typst.push('"');
-            }
-            quoted = in_quotes;
         }
         typst
     }
@@ -196,15 +190,14 @@ impl Piece {
         }
     }
 
-    /// The piece, and whether it stands in quotes.
-    fn typst(&self) -> (String, bool) {
+    fn typst(&self) -> String {
         match self {
-            Piece::MassNumber(number) => (format!("\"\"^\"{number}\""), false),
-            Piece::Subscript(count) => (format!("_\"{}\"", count_text(count)), false),
-            Piece::Coefficient(count) => (pretty_count(count), true),
-            Piece::Dot => (" dot.op ".to_owned(), false),
-            Piece::Charge(charge) => (format!("^\"{}\"", charge_text(*charge, "−")), false),
-            other => (other.text(), true),
+            Piece::MassNumber(number) => format!("\"\"^{number}"),
+            Piece::Subscript(count) => format!("_{}", typst_count(count)),
+            Piece::Coefficient(count) => typst_count(count),
+            Piece::Dot => " dot.op ".to_owned(),
+            Piece::Charge(charge) => format!("^\"{}\"", charge_text(*charge, "−")),
+            other => format!("\"{}\"", other.text()),
         }
     }
 
@@ -232,10 +225,7 @@ fn bracket_word(bracket: char) -> &'static str {
 
 fn spoken_charge(charge: i64) -> String {
     let sign = if charge < 0 { "minus" } else { "plus" };
-    match charge.unsigned_abs() {
-        1 => sign.to_owned(),
-        size => format!("{size} {sign}"),
-    }
+    format!("{sign} {}", charge.unsigned_abs())
 }
 
 fn spoken_count(count: &RBig) -> String {
@@ -265,7 +255,20 @@ pub(super) fn count_text(count: &RBig) -> String {
     }
 }
 
-fn pretty_count(count: &RBig) -> String {
+/// Whole numbers as digits, others as text.
+fn typst_count(count: &RBig) -> String {
+    if count.is_int() { count_text(count) } else { format!("\"{}\"", pretty_count(count)) }
+}
+
+/// Whether the last quoted text of a Typst expression is a sub- or superscript.
+fn ends_a_script(typst: &str) -> bool {
+    let opening = typst.strip_suffix('"').and_then(|text| text.rfind('"'));
+    let before = opening.and_then(|at| typst.get(..at)).and_then(|before| before.chars().last());
+    matches!(before, Some('_' | '^'))
+}
+
+/// A count before a part as it is printed: `5`, `½`, `0.25`.
+pub(super) fn pretty_count(count: &RBig) -> String {
     if *count == half() { "½".to_owned() } else { count_text(count) }
 }
 

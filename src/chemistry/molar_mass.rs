@@ -4,7 +4,7 @@ use dashu_ratio::RBig;
 
 use super::elements::{AtomicWeights, Weight};
 use super::formula::{Formula, FormulaError};
-use crate::quantity::{Decimal, Number};
+use crate::quantity::{Digits, Dimension, Number, Quantity, Rounding, print};
 
 /// A molar mass.
 #[derive(Clone, Debug, PartialEq)]
@@ -17,7 +17,7 @@ pub struct MolarMass {
     /// Standard uncertainty in g/mol. The atoms of one element share one atomic weight, so their
     /// contributions add before they are squared (Eurachem/CITAC QUAM, example A2).
     pub uncertainty: f64,
-    /// The elements in Hill order.
+    /// The elements in Hill order; empty where a course states the molar mass itself.
     pub parts: Vec<ElementShare>,
 }
 
@@ -35,29 +35,37 @@ pub struct ElementShare {
 }
 
 impl Formula {
-    /// The molar mass by a table of atomic weights; the electron counts as massless (its mass, 0.00055 g/mol,
-    /// is beyond the tables' digits, and an ion's molar mass is taken as that of its atoms).
+    /// The molar mass by a table of atomic weights, or as the table's course states it for this formula (then
+    /// without [`MolarMass::parts`]). The electron counts as massless (0.00055 g/mol): an
+    /// ion has the molar mass of its atoms.
     ///
     /// # Errors
     /// An element without a standard atomic weight in the table, by name.
     pub fn molar_mass(&self, table: &AtomicWeights) -> Result<MolarMass, FormulaError> {
+        match table.stated_molar_mass(self) {
+            Some(stated) => Ok(MolarMass::stated(&stated)),
+            None => self.summed_molar_mass(table),
+        }
+    }
+
+    fn summed_molar_mass(&self, table: &AtomicWeights) -> Result<MolarMass, FormulaError> {
         let shares = self.composition().into_iter().map(|(symbol, count)| share(symbol, count, table));
         let parts = shares.collect::<Result<Vec<_>, _>>()?;
         let sum = parts.iter().fold(RBig::ZERO, |sum, part| sum + part.grams_per_mole.fraction());
         Ok(MolarMass {
             grams_per_mole: Number::from_fraction(sum),
-            place: parts.iter().map(|part| part.weight.value.exponent).max().unwrap_or(0),
+            place: parts.iter().map(|part| part.weight.value.place()).max().unwrap_or(0),
             uncertainty: parts.iter().map(|part| part.variance()).sum::<f64>().sqrt(),
             parts,
         })
     }
 
-    /// The mass fraction of each element in per cent, exact, in Hill order.
+    /// The mass fraction of each element in per cent, exact, in Hill order, by the atomic weights alone.
     ///
     /// # Errors
     /// An element without a standard atomic weight in the table.
     pub fn percent_composition(&self, table: &AtomicWeights) -> Result<Vec<(String, Number)>, FormulaError> {
-        let molar_mass = self.molar_mass(table)?;
+        let molar_mass = self.summed_molar_mass(table)?;
         let total = molar_mass.grams_per_mole.fraction();
         let percent = |mass: &Number| match total.is_zero() {
             true => RBig::ZERO,
@@ -70,17 +78,38 @@ impl Formula {
 
 impl ElementShare {
     fn variance(&self) -> f64 {
-        (self.count.to_f64().value() * self.weight.standard_uncertainty()).powi(2)
+        (self.count.to_f64().value() * self.weight.standard_uncertainty).powi(2)
+    }
+}
+
+impl MolarMass {
+    fn stated(weight: &Weight) -> MolarMass {
+        MolarMass {
+            grams_per_mole: weight.value.to_number(),
+            place: weight.value.place(),
+            uncertainty: weight.standard_uncertainty,
+            parts: Vec::new(),
+        }
+    }
+
+    /// The same as a quantity in kg/mol, a tabulated value by the digits rule.
+    pub fn quantity(&self) -> Quantity {
+        let kilograms = self.grams_per_mole.fraction() / RBig::from(1000);
+        Quantity {
+            number: Number::from_fraction(kilograms),
+            dimension: Dimension::MOLAR_MASS,
+            digits: Digits::Tabulated(self.place - 3),
+        }
+    }
+
+    /// The digits as a table would print them: rounded half to even at [`MolarMass::place`].
+    pub fn printed(&self) -> String {
+        print(&self.grams_per_mole, Digits::Tabulated(self.place), Rounding::HalfEven).ascii()
     }
 }
 
 fn share(symbol: String, count: RBig, table: &AtomicWeights) -> Result<ElementShare, FormulaError> {
     let weight = table.weight(&symbol).ok_or_else(|| table.no_weight(&symbol))?;
-    let grams_per_mole = Number::from_fraction(&count * fraction(&weight.value));
+    let grams_per_mole = Number::from_fraction(&count * weight.value.to_number().fraction());
     Ok(ElementShare { symbol, count, weight, grams_per_mole })
-}
-
-/// The exact value of a tabulated decimal.
-fn fraction(decimal: &Decimal) -> RBig {
-    RBig::from(decimal.coefficient.clone()) * RBig::from(10).pow(decimal.exponent as isize)
 }

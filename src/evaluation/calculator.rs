@@ -4,6 +4,8 @@
 //! in that trial with the reason. Blanks are computed silently: only `blank(…)` asks for them.
 
 use super::masses::{Masses, shown};
+use super::reactions::Reactions;
+use super::results::ReactionResult;
 use super::scope::{Scope, Side};
 use super::tabulated::Tabulated;
 use super::{Slot, Value};
@@ -20,9 +22,9 @@ use std::collections::HashSet;
 /// Works out formulas against the names of a notebook.
 pub(super) struct Calculator<'a, 'n> {
     notebook: &'n Notebook,
-    pub(super) trials: &'a Trials,
-    pub(super) scope: &'a Scope<'n>,
-    masses: &'a mut Masses<'n>,
+    pub(super) trials: &'n Trials,
+    pub(super) scope: &'n Scope<'n>,
+    pub(super) masses: &'a mut Masses<'n>,
     pub(super) graph: &'a mut Graph,
     pub(super) findings: &'a mut Vec<Finding>,
     tabulated: Tabulated,
@@ -35,25 +37,17 @@ pub(super) struct Calculator<'a, 'n> {
     reported: HashSet<(Span, Code)>,
 }
 
-/// What the names came to.
-pub(super) struct Names<'a, 'n> {
-    pub(super) scope: &'a Scope<'n>,
-    pub(super) values: Vec<Option<Value>>,
-    pub(super) measured: Vec<Value>,
-    pub(super) net_mass_groups: Vec<bool>,
-    pub(super) tabulated: Tabulated,
-}
-
 impl<'a, 'n> Calculator<'a, 'n> {
     pub(super) fn new(
         notebook: &'n Notebook,
-        trials: &'a Trials,
-        scope: &'a Scope<'n>,
+        trials: &'n Trials,
+        scope: &'n Scope<'n>,
         masses: &'a mut Masses<'n>,
         graph: &'a mut Graph,
         findings: &'a mut Vec<Finding>,
     ) -> Self {
-        let tabulated = Tabulated::of(&notebook.settings, findings);
+        let reactions = Reactions::of(notebook, findings);
+        let tabulated = Tabulated::of(&notebook.settings, reactions, findings);
         let groups = scope.groups.len();
         Calculator {
             notebook,
@@ -70,28 +64,14 @@ impl<'a, 'n> Calculator<'a, 'n> {
         }
     }
 
-    /// Continues with names that were worked out before, for formulas in the prose.
-    pub(super) fn resume(
-        notebook: &'n Notebook,
-        trials: &'a Trials,
-        names: Names<'a, 'n>,
-        masses: &'a mut Masses<'n>,
-        graph: &'a mut Graph,
-        findings: &'a mut Vec<Finding>,
-    ) -> Self {
-        Calculator {
-            notebook,
-            trials,
-            scope: names.scope,
-            masses,
-            graph,
-            findings,
-            tabulated: names.tabulated,
-            values: names.values,
-            measured: names.measured,
-            net_mass_groups: names.net_mass_groups,
-            reported: HashSet::new(),
-        }
+    /// The name of the atomic-weight table in force.
+    pub(super) fn table_name(&self) -> String {
+        self.tabulated.name()
+    }
+
+    /// The equations, balanced.
+    pub(super) fn reactions(&self) -> Vec<ReactionResult> {
+        self.tabulated.reactions.results()
     }
 
     /// Works out every measured row and every group, each after what it needs.
@@ -103,16 +83,6 @@ impl<'a, 'n> Calculator<'a, 'n> {
         for group in self.scope.order.clone() {
             let value = self.group(group);
             self.values[group] = Some(value);
-        }
-    }
-
-    pub(super) fn finish(self) -> Names<'a, 'n> {
-        Names {
-            scope: self.scope,
-            values: self.values,
-            measured: self.measured,
-            net_mass_groups: self.net_mass_groups,
-            tabulated: self.tabulated,
         }
     }
 
@@ -128,6 +98,11 @@ impl<'a, 'n> Calculator<'a, 'n> {
             Some(weighed) if group.side == Side::Working => self.against_readings(index, value, weighed),
             _ => value,
         }
+    }
+
+    /// The value of a group, once everything was worked out.
+    pub(super) fn group_value(&self, index: usize) -> Value {
+        self.values[index].clone().unwrap_or_else(|| Value::missing("its formula needs itself"))
     }
 
     fn definition(&mut self, line: &Definition, side: Side) -> Value {
@@ -294,10 +269,8 @@ impl<'a, 'n> Calculator<'a, 'n> {
             ExpressionKind::Factor(text) => {
                 Value::Scalar(self.tabulated.factor(text, self.graph, self.findings))
             }
-            ExpressionKind::Coefficient(_) => {
-                let message = "a coefficient needs a `reaction` block, which this version does not balance";
-                self.report(Finding::error(Code::NotYet, span, message).hint("write the coefficient as a whole number"));
-                Value::missing("coefficients are not computed by this version")
+            ExpressionKind::Coefficient(text) => {
+                Value::Scalar(self.tabulated.coefficient(text, self.graph, self.findings))
             }
             ExpressionKind::Constant(constant) => Value::Scalar(self.constant(*constant, span)),
             ExpressionKind::Bracket(of) => self.value(of, side),
@@ -361,7 +334,7 @@ impl<'a, 'n> Calculator<'a, 'n> {
     /// A defined or measured name.
     pub(super) fn named(&mut self, symbol: &Symbol, side: Side) -> Option<Value> {
         if let Some(group) = self.scope.resolve(side, symbol) {
-            return Some(self.values[group].clone().unwrap_or_else(|| Value::missing("its formula needs itself")));
+            return Some(self.group_value(group));
         }
         self.scope.measured(symbol).and_then(|index| self.measured.get(index).cloned())
     }
@@ -537,7 +510,7 @@ impl<'a, 'n> Calculator<'a, 'n> {
             return self.value(of, Side::Theory);
         };
         match self.scope.group(Side::Theory, symbol) {
-            Some(group) => self.values[group].clone().unwrap_or_else(|| Value::missing("its formula needs itself")),
+            Some(group) => self.group_value(group),
             None => {
                 let finding = Finding::error(Code::UnknownSymbol, of.span, format!("there is no theory of {symbol}"));
                 self.report(finding.hint("define it in a `theory` block"));
@@ -582,7 +555,7 @@ impl<'a, 'n> Calculator<'a, 'n> {
 
 /// A whole exponent keeps the value exact; any other takes a pure number to a pure number.
 fn power(q: &[&Quantity]) -> Result<(Operation, Quantity), QuantityError> {
-    match q[1].whole() {
+    match q[1].number.to_i64().filter(|_| q[1].dimension.is_pure()) {
         Some(exponent) => Ok((Operation::Power(exponent), q[0].pow(exponent)?)),
         None => Ok((Operation::RealPower, q[0].powf(q[1])?)),
     }

@@ -1,7 +1,7 @@
 //! What the expressions in the prose print.
 
 use super::calculator::Calculator;
-use super::outcomes::{Collector, any_node, printed};
+use super::outcomes::{Collector, printed};
 use super::results::{InlineResult, InlineValue};
 use super::scope::Side;
 use super::{Slot, Value};
@@ -82,7 +82,3 @@ fn value(
     printed.map(|printed| InlineValue { printed, unit: symbol, trial }).into_iter().collect()
 }
 
-/// Whether a value exists at all, for the choice of the worked trial.
-pub(super) fn exists(value: &Value) -> bool {
-    any_node(value).is_some()
-}

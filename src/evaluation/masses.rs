@@ -109,6 +109,11 @@ impl<'a> Masses<'a> {
         listed
     }
 
+    /// Every thing as first written.
+    pub(super) fn known_things(&self) -> impl Iterator<Item = String> {
+        self.things().into_iter().map(|(thing, _)| thing)
+    }
+
     /// Every thing as first written, with the unit of the block it first stands in.
     fn things(&self) -> Vec<(String, Unit)> {
         let mut seen = std::collections::HashSet::new();
@@ -274,10 +279,11 @@ impl<'a> Masses<'a> {
     fn check_routes(&mut self, graph: &mut Graph, findings: &mut Vec<Finding>) {
         for trial in 0..self.trials.len() {
             let pattern = &mut self.patterns[self.pattern_of[trial]];
-            let redundant = pattern.algebra.redundant();
-            for (load, others) in redundant {
-                let route = by_series(&others, &pattern.series);
-                let weighed = pattern.series[load];
+            let placed = |(load, others): (usize, Combination)| {
+                (pattern.series[load], by_series(&others, &pattern.series))
+            };
+            let redundant: Vec<_> = pattern.algebra.redundant().into_iter().map(placed).collect();
+            for (weighed, route) in redundant {
                 self.compare_routes(weighed, &route, trial, graph, findings);
             }
         }

@@ -10,6 +10,8 @@ pub mod formula_tree;
 mod inline;
 mod masses;
 mod outcomes;
+pub mod propagation;
+mod reactions;
 pub mod results;
 mod results_file;
 mod scope;
@@ -70,13 +72,32 @@ pub fn evaluate(notebook: &Notebook) -> Results {
     let weighings = Weighings::of(notebook, &trials, &mut graph, &mut findings);
     let mut masses = masses::Masses::of(&notebook.settings, &trials, &weighings);
     masses.check(&mut graph, &mut findings);
-    let series = series::all(notebook, &trials, &mut masses, &mut graph, &mut findings);
+    let judged = series::all(notebook, &trials, &mut masses, &mut graph, &mut findings);
     let scope = scope::Scope::of(notebook, &mut findings);
     let mut calculator =
         calculator::Calculator::new(notebook, &trials, &scope, &mut masses, &mut graph, &mut findings);
     calculator.run();
-    let names = calculator.finish();
-    let mut results = outcomes::collect(notebook, trials, series, names, &mut masses, graph, findings);
+    let shown = outcomes::collect(notebook, &judged.unfinished, &mut calculator);
+    let atomic_weights = calculator.table_name();
+    let reactions = calculator.reactions();
+    let mut results = Results {
+        name: notebook.name.clone(),
+        sha256: String::new(),
+        files: Vec::new(),
+        atomic_weights,
+        settings: notebook.settings.clone(),
+        series: judged.series,
+        quantities: shown.quantities,
+        worked: shown.worked,
+        worked_trial: shown.worked_trial,
+        inline: shown.inline,
+        reactions,
+        checks: notebook.checks.clone(),
+        claims: claims::all(notebook, &trials),
+        trials: trials.list().to_vec(),
+        graph,
+        findings,
+    };
     check_whole(notebook, &mut results);
     sort_findings(&mut results.findings);
     results

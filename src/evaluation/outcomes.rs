@@ -1,65 +1,44 @@
 //! From names with values to the results: each quantity with its unit, agreement and theory.
 
 use super::agreement::{self, figure};
-use super::calculator::{Calculator, Names};
-use super::masses::Masses;
-use super::results::{Computed, Outcome, Origin, QuantityResult, Results, TheoryResult};
+use super::calculator::Calculator;
+use super::results::{Computed, InlineResult, Origin, Outcome, QuantityResult, TheoryResult, WorkedLine};
 use super::scope::{Side, symbol_of};
-use super::series::Judged;
-use super::{Slot, Value, claims, inline, theory, worked};
+use super::{Slot, Value, inline, theory, worked};
 use crate::finding::Finding;
 use crate::notebook::Notebook;
 use crate::notebook::blocks::BlockKind;
 use crate::quantity::derivation::{Graph, NodeId};
 use crate::quantity::{Quantity, Rounding, Unit, print};
 use crate::span::Span;
-use crate::weighing::{Trial, Trials};
+use crate::weighing::Trial;
 use std::collections::HashMap;
 
-/// Puts everything together.
-pub(super) fn collect(
-    notebook: &Notebook,
-    trials: Trials,
-    judged: Judged,
-    names: Names,
-    masses: &mut Masses,
-    mut graph: Graph,
-    mut findings: Vec<Finding>,
-) -> Results {
+/// What is shown of a notebook's values.
+pub(super) struct Shown {
+    pub(super) quantities: Vec<QuantityResult>,
+    pub(super) inline: Vec<InlineResult>,
+    pub(super) worked: Vec<WorkedLine>,
+    pub(super) worked_trial: Option<usize>,
+}
+
+/// Puts the values in the form they are shown in.
+pub(super) fn collect(notebook: &Notebook, unfinished: &[NodeId], calculator: &mut Calculator) -> Shown {
     let mut collector = Collector {
         notebook,
-        trials: trials.list(),
-        unfinished: Unfinished::of(&judged.unfinished, &graph),
+        trials: calculator.trials.list(),
+        unfinished: Unfinished::of(unfinished, calculator.graph),
         quantities: Vec::new(),
         by_symbol: HashMap::new(),
     };
-    collector.measured(&names, &graph);
-    collector.net_masses(masses, &mut graph);
-    collector.working(&names, &graph);
-    collector.agreements(&graph, &mut findings);
-    let mut calculator = Calculator::resume(notebook, &trials, names, masses, &mut graph, &mut findings);
-    theory::attach(&mut collector, &mut calculator);
-    let inline = inline::all(&collector, &mut calculator);
-    let (worked, worked_trial) = worked::lines(&collector, &mut calculator);
-    let atomic_weights = calculator.table_name();
-    let quantities = collector.quantities;
-    Results {
-        name: notebook.name.clone(),
-        sha256: String::new(),
-        files: Vec::new(),
-        atomic_weights,
-        settings: notebook.settings.clone(),
-        series: judged.series,
-        claims: claims::all(notebook, &trials),
-        trials: trials.list().to_vec(),
-        quantities,
-        worked,
-        worked_trial,
-        inline,
-        checks: notebook.checks.clone(),
-        graph,
-        findings,
-    }
+    collector.measured(calculator);
+    collector.net_masses(calculator);
+    collector.working(calculator);
+    collector.agreements(calculator.graph, calculator.findings);
+    theory::attach(&mut collector, calculator);
+    let inline = inline::all(&collector, calculator);
+    let (worked, worked_trial) = worked::lines(&collector, calculator);
+    Shown { quantities: collector.quantities, inline, worked, worked_trial }
 }
 
 /// Which values rest on an unfinished series: one pass over the graph.
@@ -105,38 +84,35 @@ impl Collector<'_> {
         self.notebook.settings.rounding
     }
 
-    fn measured(&mut self, names: &Names, graph: &Graph) {
-        for (measured, value) in names.scope.measured.iter().zip(&names.measured) {
+    fn measured(&mut self, calculator: &Calculator) {
+        for (measured, value) in calculator.scope.measured.iter().zip(&calculator.measured) {
             let BlockKind::Measured(block) = &self.notebook.blocks[measured.block].kind else { continue };
             let own = measured.row.cells.iter().find_map(|cell| cell.unit.as_ref()).or(block.unit.as_ref());
             let unit = own.map_or_else(Unit::one, |unit| unit.value.clone());
             let symbol = symbol_of(&measured.row.symbol.value).to_string();
             let span = Some(measured.row.span);
-            self.add(Heading { symbol, unit, origin: Origin::Measured, span, remark: None }, value, graph);
+            self.add(Heading { symbol, unit, origin: Origin::Measured, span, remark: None }, value, calculator.graph);
         }
     }
 
-    fn net_masses(&mut self, masses: &mut Masses, graph: &mut Graph) {
-        for (thing, unit, value) in masses.listed(graph) {
+    fn net_masses(&mut self, calculator: &mut Calculator) {
+        for (thing, unit, value) in calculator.masses.listed(calculator.graph) {
             let heading =
                 Heading { symbol: format!("m({thing})"), unit, origin: Origin::NetMass, span: None, remark: None };
-            self.add(heading, &value, graph);
+            self.add(heading, &value, calculator.graph);
         }
     }
 
-    fn working(&mut self, names: &Names, graph: &Graph) {
-        for (index, group) in names.scope.groups.iter().enumerate() {
+    fn working(&mut self, calculator: &Calculator) {
+        for (index, group) in calculator.scope.groups.iter().enumerate() {
             let symbol = group.symbol.to_string();
-            if group.side == Side::Theory || (names.net_mass_groups[index] && self.by_symbol.contains_key(&symbol)) {
+            let listed = calculator.net_mass_groups[index] && self.by_symbol.contains_key(&symbol);
+            if group.side == Side::Theory || listed {
                 continue;
             }
-            let Some(value) = &names.values[index] else {
-                let value = Value::missing("its formula needs itself");
-                self.add(self.heading(group.definitions[0], &symbol, &value, graph), &value, graph);
-                continue;
-            };
-            let heading = self.heading(group.definitions[0], &symbol, value, graph);
-            self.add(heading, value, graph);
+            let value = calculator.group_value(index);
+            let heading = self.heading(group.definitions[0], &symbol, &value, calculator.graph);
+            self.add(heading, &value, calculator.graph);
         }
     }
 
@@ -259,7 +235,6 @@ impl Collector<'_> {
         graph: &Graph,
     ) {
         let symbol = line.symbol.value.to_string();
-        let wanted = line.unit.as_ref().map(|unit| unit.value.clone());
         let Some((index, _)) = self.quantity(&symbol) else {
             let mut heading = self.heading(line, &symbol, value, graph);
             heading.origin = Origin::Theory;
@@ -267,7 +242,6 @@ impl Collector<'_> {
             return;
         };
         let unit = self.fitting(Some(self.quantities[index].unit.clone()), value, graph);
-        let _ = wanted;
         let outcome = |slot: &Slot| self.outcome(slot, &unit, graph);
         let (scalar, trials) = match value {
             Value::Scalar(slot) => (Some(outcome(slot)), Vec::new()),

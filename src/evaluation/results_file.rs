@@ -4,7 +4,7 @@
 //! and `exact` says whether that is all of it; `printed` is ASCII, without unit, trailing zeros kept.
 
 use super::results::{
-    AgreementResult, Claim, Computed, ConstantMass, Figure, Outcome, QuantityResult, ReadingCell, Results, Series,
+    AgreementResult, Claim, Computed, ConstantMass, Figure, Outcome, QuantityResult, ReactionResult, ReadingCell, Results, Series,
     SeriesRow, TheoryResult, Trial,
 };
 use crate::finding::Finding;
@@ -17,7 +17,7 @@ use serde_json::{Map, Value, json};
 pub const SCHEMA: &str = "reweigh/results/1";
 
 /// Significant figures of `value`.
-const FIGURES: usize = 34;
+const FIGURES: u32 = 34;
 
 /// The results file of a notebook, as it is written (ends with a newline).
 pub fn results_file(results: &Results, text: &str) -> String {
@@ -43,6 +43,7 @@ pub fn results_file(results: &Results, text: &str) -> String {
         "set_aside": set_aside(results),
         "series": results.series.iter().map(|series| series_object(series, results)).collect::<Vec<_>>(),
         "quantities": results.quantities.iter().map(|q| quantity_object(q, results)).collect::<Vec<_>>(),
+        "reactions": results.reactions.iter().map(reaction_object).collect::<Vec<_>>(),
         "checks": results.checks.iter().map(|c| json!({ "text": c.text, "ticked": c.ticked })).collect::<Vec<_>>(),
         "claims": results.claims.iter().map(|c| claim_object(c, results, text, &lines)).collect::<Vec<_>>(),
         "findings": results.findings.iter().map(place).collect::<Vec<_>>(),
@@ -245,6 +246,14 @@ fn theory_into(object: &mut Map<String, Value>, theory: &TheoryResult, results: 
             object.insert(key.into(), figure_object(figure));
         }
     }
+}
+
+fn reaction_object(reaction: &ReactionResult) -> Value {
+    json!({
+        "name": reaction.name,
+        "written": reaction.written,
+        "balanced": reaction.balanced.as_ref().map(|balanced| balanced.text()),
+    })
 }
 
 fn claim_object(claim: &Claim, results: &Results, text: &str, lines: &Lines) -> Value {

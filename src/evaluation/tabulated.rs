@@ -1,53 +1,37 @@
-//! Molar masses and factors: from the atomic-weight table, as the notebook changes it.
+//! Values fixed by chemistry, as leaves: molar masses, gravimetric factors, stoichiometric ratios.
+//!
+//! All follow the atomic-weight table in force: the default one, with the atomic weights and molar masses that
+//! the notebook states.
 
 use super::Slot;
-use crate::chemistry::{AtomicWeights, Formula};
+use super::reactions::Reactions;
+use crate::chemistry::{AtomicWeights, Formula, FormulaError, factor};
 use crate::finding::{Code, Finding};
 use crate::notebook::settings::Settings;
 use crate::quantity::derivation::{Graph, Node, Operation};
-use crate::quantity::{Decimal, Digits, Quantity, Unit};
+use crate::quantity::{Number, Quantity, Unit};
 use crate::span::{Span, Spanned};
 use std::collections::HashMap;
 
-/// The table in force.
+/// The table and the reactions in force.
 pub(super) struct Tabulated {
     weights: AtomicWeights,
-    /// Molar masses stated in `experiment`, by the formula as echoed.
-    stated: HashMap<String, Decimal>,
-    /// What was computed before, by the text as written.
+    pub(super) reactions: Reactions,
+    /// Molar masses used before, by the text as written.
     known: HashMap<String, Slot>,
 }
 
-/// The table of a notebook's settings; changes that cannot be used are findings.
-pub(super) fn weights(settings: &Settings, findings: &mut Vec<Finding>) -> AtomicWeights {
-    let mut weights = AtomicWeights::abridged();
-    for (element, value) in &settings.atomic_weights {
-        match weights.clone().with_change(&element.value, value) {
-            Ok(changed) => weights = changed,
-            Err(error) => {
-                let finding = Finding::error(Code::BadSetting, element.span, error.message);
-                findings.push(finding.hint("name an element by its symbol, as in `O = \"16.00\"`"));
-            }
-        }
-    }
-    weights
-}
-
 impl Tabulated {
-    pub(super) fn of(settings: &Settings, findings: &mut Vec<Finding>) -> Self {
-        let mut stated = HashMap::new();
-        for (formula, value) in &settings.molar_masses {
-            match Formula::parse(&formula.value) {
-                Ok(read) => drop(stated.insert(read.text(), value.clone())),
-                Err(error) => {
-                    findings.push(Finding::error(Code::UnknownFormula, formula.span, error.message));
-                }
-            }
-        }
-        Tabulated { weights: weights(settings, findings), stated, known: HashMap::new() }
+    pub(super) fn of(settings: &Settings, reactions: Reactions, findings: &mut Vec<Finding>) -> Self {
+        let weights = with_molar_masses(with_changes(settings, findings), settings, findings);
+        Tabulated { weights, reactions, known: HashMap::new() }
     }
 
-    /// `M(text)` as a leaf; the same text is the same leaf.
+    pub(super) fn name(&self) -> String {
+        self.weights.name()
+    }
+
+    /// `M(text)`; the same text is the same leaf.
     pub(super) fn molar_mass(
         &mut self,
         text: &Spanned<String>,
@@ -62,8 +46,7 @@ impl Tabulated {
                 if let Some(reading) = ambiguity {
                     findings.push(Finding::note(Code::FormulaReading, text.span, reading));
                 }
-                let operation = Operation::MolarMass(text.value.clone());
-                Ok(graph.add(Node { operation, inputs: Vec::new(), quantity, span: Some(text.span) }))
+                Ok(leaf(graph, Operation::MolarMass(text.value.clone()), quantity, text.span))
             }
             Err(error) => {
                 findings.push(formula_finding(error, text));
@@ -74,40 +57,21 @@ impl Tabulated {
         slot
     }
 
-    fn quantity(&self, text: &str) -> Result<(Quantity, Option<String>), crate::chemistry::FormulaError> {
+    fn quantity(&self, text: &str) -> Result<(Quantity, Option<String>), FormulaError> {
         let formula = Formula::parse(text)?;
-        let unit = Unit::from_base(molar_mass_dimension());
-        let (number, place) = match self.stated.get(&formula.text()) {
-            Some(stated) => (stated.to_number(), stated.place()),
-            None => {
-                let mass = formula.molar_mass(&self.weights)?;
-                (mass.grams_per_mole, mass.place)
-            }
-        };
-        // 1 g/mol is 10^-3 kg/mol.
-        let number = number.mul(unit.factor()).unwrap_or(number);
-        let digits = Digits::Tabulated(place - 3);
-        let quantity = Quantity { number, dimension: molar_mass_dimension(), digits };
-        Ok((quantity, formula.ambiguity()))
+        let mass = formula.molar_mass(&self.weights)?;
+        Ok((mass.quantity(), formula.ambiguity()))
     }
 
-    /// `factor(analyte, weighed form)` as a leaf.
+    /// `factor(analyte, weighed form)`.
     pub(super) fn factor(
         &mut self,
         text: &Spanned<String>,
         graph: &mut Graph,
         findings: &mut Vec<Finding>,
     ) -> Slot {
-        match self.factor_quantity(text) {
-            Ok(quantity) => {
-                let operation = Operation::Stoichiometry(format!("factor({})", text.value));
-                Ok(graph.add(Node { operation, inputs: Vec::new(), quantity, span: Some(text.span) }))
-            }
-            Err(finding) => {
-                findings.push(*finding);
-                Err(format!("the factor ({}) is not known", text.value).into())
-            }
-        }
+        let quantity = self.factor_quantity(text);
+        stoichiometry(quantity, format!("factor({})", text.value), text, graph, findings)
     }
 
     fn factor_quantity(&self, text: &Spanned<String>) -> Result<Quantity, Box<Finding>> {
@@ -116,34 +80,94 @@ impl Tabulated {
             let finding = Finding::error(Code::SyntaxError, text.span, message);
             return Err(Box::new(finding.hint("write it as `factor(Fe, Fe2O3)`")));
         };
-        let part = |part: &str| {
-            let start = part.as_ptr() as usize - text.value.as_ptr() as usize;
-            let trimmed = part.trim();
-            let start = start + (part.len() - part.trim_start().len());
-            let span = Span::new(text.span.start + start, text.span.start + start + trimmed.len());
-            let placed = Spanned::new(trimmed.to_string(), span);
-            Formula::parse(trimmed).map_err(|error| Box::new(formula_finding(error, &placed)))
-        };
-        let (analyte, weighed) = (part(analyte)?, part(weighed)?);
-        let problem = |message: String| Box::new(Finding::error(Code::UnknownFormula, text.span, message));
-        let factor = crate::chemistry::factor(&analyte, &weighed).map_err(|error| problem(error.to_string()))?;
-        let value = factor.value(&self.weights).map_err(|error| problem(error.message))?;
-        Ok(value)
+        let (analyte, weighed) = (parse_part(text, analyte)?, parse_part(text, weighed)?);
+        let factor = factor(&analyte, &weighed, &self.weights).map_err(|problem| {
+            let finding = Finding::error(Code::NoFactor, text.span, problem.message());
+            Box::new(problem.hint().into_iter().fold(finding, Finding::hint))
+        })?;
+        Ok(factor.quantity())
+    }
+
+    /// `ν(product/reactant)`, from the reactions.
+    pub(super) fn coefficient(
+        &mut self,
+        text: &Spanned<String>,
+        graph: &mut Graph,
+        findings: &mut Vec<Finding>,
+    ) -> Slot {
+        let quantity = self.reactions.ratio(text).map(|ratio| {
+            Quantity::exact(Number::from_fraction(ratio), Unit::one().dimension())
+        });
+        stoichiometry(quantity, format!("ν({})", text.value), text, graph, findings)
     }
 }
 
-fn molar_mass_dimension() -> crate::quantity::Dimension {
-    // kg and mol^-1.
-    crate::quantity::Dimension([1, 0, 0, 0, 0, -1, 0])
+fn stoichiometry(
+    quantity: Result<Quantity, Box<Finding>>,
+    name: String,
+    text: &Spanned<String>,
+    graph: &mut Graph,
+    findings: &mut Vec<Finding>,
+) -> Slot {
+    match quantity {
+        Ok(quantity) => Ok(leaf(graph, Operation::Stoichiometry(name), quantity, text.span)),
+        Err(finding) => {
+            findings.push(*finding);
+            Err(format!("{name} is not known").into())
+        }
+    }
+}
+
+fn leaf(graph: &mut Graph, operation: Operation, quantity: Quantity, span: Span) -> crate::quantity::derivation::NodeId {
+    graph.add(Node { operation, inputs: Vec::new(), quantity, span: Some(span) })
+}
+
+/// The default table with the atomic weights a notebook states.
+fn with_changes(settings: &Settings, findings: &mut Vec<Finding>) -> AtomicWeights {
+    let mut weights = AtomicWeights::abridged();
+    for (element, value) in &settings.atomic_weights {
+        match weights.clone().with_change(&element.value, value) {
+            Ok(changed) => weights = changed,
+            Err(error) => {
+                let finding = Finding::error(Code::BadSetting, element.span, error.message);
+                findings.push(finding.hint("name an element by its symbol, as in `O = \"16.00\"`"));
+            }
+        }
+    }
+    weights
+}
+
+/// The same with the molar masses it states.
+fn with_molar_masses(mut weights: AtomicWeights, settings: &Settings, findings: &mut Vec<Finding>) -> AtomicWeights {
+    for (text, value) in &settings.molar_masses {
+        let formula = match Formula::parse(&text.value) {
+            Ok(formula) => formula,
+            Err(error) => {
+                findings.push(Finding::error(Code::UnknownFormula, text.span, error.message));
+                continue;
+            }
+        };
+        match weights.clone().with_molar_mass(&formula, value) {
+            Ok(changed) => weights = changed,
+            Err(error) => findings.push(Finding::error(Code::BadSetting, text.span, error.message)),
+        }
+    }
+    weights
+}
+
+/// A formula that is a part of a text, with errors at its own characters.
+pub(super) fn parse_part(text: &Spanned<String>, part: &str) -> Result<Formula, Box<Finding>> {
+    let trimmed = part.trim();
+    let offset = (trimmed.as_ptr() as usize).saturating_sub(text.value.as_ptr() as usize);
+    let start = text.span.start + offset;
+    let placed = Spanned::new(trimmed.to_string(), Span::new(start, start + trimmed.len()));
+    Formula::parse(trimmed).map_err(|error| Box::new(formula_finding(error, &placed)))
 }
 
 /// A formula's error at its character in the notebook.
-fn formula_finding(error: crate::chemistry::FormulaError, text: &Spanned<String>) -> Finding {
+pub(super) fn formula_finding(error: FormulaError, text: &Spanned<String>) -> Finding {
     let span = Span::new(text.span.start + error.range.start, text.span.start + error.range.end);
     let span = if text.span.contains(span) { span } else { text.span };
     let finding = Finding::error(Code::UnknownFormula, span, error.message);
-    match error.hint {
-        Some(hint) => finding.hint(hint),
-        None => finding,
-    }
+    error.hint.into_iter().fold(finding, Finding::hint)
 }

@@ -13,8 +13,7 @@ pub(super) fn attach(collector: &mut Collector, calculator: &mut Calculator) {
         if group.side != Side::Theory {
             continue;
         }
-        let value = calculator.values[index].clone();
-        let value = value.unwrap_or_else(|| Value::missing("its formula needs itself"));
+        let value = calculator.group_value(index);
         let symbol = group.symbol.to_string();
         let result = collector.quantity(&symbol).map(|(_, value)| value.clone());
         let difference = result.and_then(|result| difference(&result, &value, calculator));

@@ -277,6 +277,9 @@ impl Number {
         if self.is_negative() {
             return Err(NumberError::NotReal("a broken power of a negative number"));
         }
+        if self.value.is_one() {
+            return Ok(Number { exact, ..self.clone() });
+        }
         if let Some(power) = self.exact_power(exponent) {
             return Ok(Number { exact, ..power? });
         }
@@ -424,7 +427,8 @@ fn reaches(numerator: &UBig, denominator: &UBig, power: i32) -> bool {
     }
 }
 
-fn ten_to(power: u32) -> UBig {
+/// 10^power.
+pub(super) fn ten_to(power: u32) -> UBig {
     match 10u128.checked_pow(power) {
         Some(small) => UBig::from(small),
         None => UBig::from(10u8).pow(power as usize),
@@ -447,4 +451,20 @@ fn exact_root(value: &UBig, degree: usize) -> Option<UBig> {
     }
     let root = value.nth_root(degree);
     (root.pow(degree) == *value).then_some(root)
+}
+
+/// The circle's number to 60 decimals (OEIS A000796).
+const PI: &str = "3.141592653589793238462643383279502884197169399375105820974944";
+
+impl Number {
+    /// The circle's number, to 50 digits and more, marked inexact.
+    pub fn pi() -> Number {
+        let digits = super::Decimal::parse(PI, false).map_or_else(|_| Number::zero(), |decimal| decimal.to_number());
+        Number { value: digits.value, exact: false }
+    }
+
+    /// Euler's number, to 50 digits, marked inexact.
+    pub fn e() -> Number {
+        Number::one().exp().unwrap_or_else(|_| Number::one())
+    }
 }
