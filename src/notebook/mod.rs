@@ -112,5 +112,3 @@ pub struct Image {
     /// Where it stands.
     pub span: Span,
 }
-/// Reads a notebook.
-pub fn read(_: &str, _: &[u8], _: &dyn crate::files::Files) -> Notebook { unimplemented!() }
