@@ -6,6 +6,7 @@
 mod columns;
 mod compute;
 mod findings;
+mod formula;
 mod input;
 #[cfg(any())]
 mod report;
@@ -34,6 +35,8 @@ enum Command {
     /// Set the report of a notebook (or several) as PDF.
     #[cfg(any())]
     Report(report::Options),
+    /// Molar mass and composition of a formula, or an equation balanced.
+    Formula(formula::Options),
 }
 
 /// How a command ended.
@@ -62,6 +65,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Compute(options) => compute::run(&options, &voice),
         #[cfg(any())]
         Command::Report(options) => report::run(&options, &voice),
+        Command::Formula(options) => formula::run(&options),
     };
     ExitCode::from(match ending {
         Ending::Clean => 0,
