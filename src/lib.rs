@@ -23,7 +23,7 @@ pub mod notebook;
 pub mod weighing;
 pub mod evaluation;
 
-// pub mod report;
+pub mod report;
 pub mod cli;
 
 use evaluation::results::Results;

@@ -155,7 +155,7 @@ fn hexadecimal(bytes: &[u8]) -> Option<u8> {
 }
 
 /// The format by the first bytes, with the size checked.
-fn format_of(bytes: &[u8]) -> Result<Format, String> {
+pub(super) fn format_of(bytes: &[u8]) -> Result<Format, String> {
     let (format, size) = if bytes.starts_with(b"\x89PNG\r\n\x1a\n") {
         (Format::Png, png_size(bytes))
     } else if bytes.starts_with(b"\xff\xd8") {
