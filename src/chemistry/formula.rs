@@ -1,12 +1,66 @@
-//! Chemical formulas: nested groups, hydrates, charges, isotopes, state symbols.
+//! Chemical formulas: what they are made of, whatever way they were written.
+//!
+//! A formula is one or more parts joined by a dot (`CuSO4·5H2O`), each a list of atoms and bracketed
+//! groups, then a charge and a state. It says how many atoms there are; structure, oxidation states and
+//! names are not its business. Reading is in `formula_parser`, printing in `formula_print`.
 
-/// A formula that was read.
-#[derive(Clone, Debug, PartialEq)]
+use std::collections::BTreeMap;
+
+use dashu_ratio::RBig;
+
+/// A formula that was read. Two are equal if they read the same ([`Formula::text`]), however they were written.
+#[derive(Clone, Debug)]
 pub struct Formula {
-    text: String,
+    pub(super) parts: Vec<Part>,
+    pub(super) charge: i64,
+    pub(super) state: Option<State>,
+    pub(super) ambiguity: Option<String>,
 }
 
-/// Why a text is no formula.
+impl PartialEq for Formula {
+    fn eq(&self, other: &Formula) -> bool {
+        self.parts == other.parts && self.charge == other.charge && self.state == other.state
+    }
+}
+
+impl Eq for Formula {}
+
+/// One part between dots.
+#[derive(Clone, Debug, PartialEq, Eq, Hash)]
+pub(super) struct Part {
+    pub count: RBig,
+    pub items: Vec<Item>,
+}
+
+/// An atom or a group, so many times.
+#[derive(Clone, Debug, PartialEq, Eq, Hash)]
+pub(super) enum Item {
+    Atom { symbol: &'static str, mass_number: Option<u16>, count: RBig },
+    Group { bracket: Bracket, items: Vec<Item>, count: RBig },
+}
+
+/// The three kinds of bracket.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub(super) enum Bracket {
+    Round,
+    Square,
+    Curly,
+}
+
+/// The state of aggregation written behind a formula.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum State {
+    /// `(s)`
+    Solid,
+    /// `(l)`
+    Liquid,
+    /// `(g)`
+    Gas,
+    /// `(aq)`
+    Aqueous,
+}
+
+/// Why a text is no formula, or a formula has no molar mass.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct FormulaError {
     /// What was found and expected, lower case.
@@ -15,4 +69,131 @@ pub struct FormulaError {
     pub range: std::ops::Range<usize>,
     /// How to mend it, where that is clear.
     pub hint: Option<String>,
+}
+
+impl std::fmt::Display for FormulaError {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(&self.message)
+    }
+}
+
+impl std::error::Error for FormulaError {}
+
+/// Whether a text is a chemical formula and nothing else.
+pub fn looks_like_formula(text: &str) -> bool {
+    Formula::parse(text).is_ok()
+}
+
+/// How many of each kind of atom, by the key an atom is counted under, in the order written.
+type Counts = Vec<(String, RBig)>;
+
+impl Formula {
+    /// Elements and their counts in Hill order: with carbon, C and H first and the rest by letter; without
+    /// carbon, all by letter (E. A. Hill, J. Am. Chem. Soc. 22 (1900) 478). An isotope written as such
+    /// counts as its own kind (`D`, `T`, `^13C`).
+    pub fn composition(&self) -> Vec<(String, RBig)> {
+        let mut counts = self.composition_as_written();
+        let carbon = counts.iter().any(|(kind, _)| element_of(kind) == "C");
+        counts.sort_by_key(|(kind, _)| hill_key(kind, carbon));
+        counts
+    }
+
+    /// The same in the order of first mention.
+    pub fn composition_as_written(&self) -> Vec<(String, RBig)> {
+        let mut counts = Counts::new();
+        let mut places = BTreeMap::new();
+        for part in &self.parts {
+            count_items(&part.items, &part.count, &mut counts, &mut places);
+        }
+        counts
+    }
+
+    /// The charge in units of the elementary charge.
+    pub fn charge(&self) -> i64 {
+        self.charge
+    }
+
+    /// Whether both are the same formula, whatever their states and kinds of bracket. Another order of the atoms
+    /// is another formula: composition alone does not tell isomers apart.
+    pub fn same_substance(&self, other: &Formula) -> bool {
+        self.plain_text() == other.plain_text()
+    }
+
+    fn plain_text(&self) -> String {
+        let stateless = Formula { state: None, ..self.clone() };
+        stateless.text().replace(['[', '{'], "(").replace([']', '}'], ")")
+    }
+
+    /// The state, where one is written.
+    pub fn state(&self) -> Option<State> {
+        self.state
+    }
+
+    /// Whether it is the electron, `e^-`: a charge without atoms.
+    pub fn is_electron(&self) -> bool {
+        self.parts.is_empty()
+    }
+
+    /// How the text was read where it could have meant something else, in a sentence.
+    pub fn ambiguity(&self) -> Option<String> {
+        self.ambiguity.clone()
+    }
+}
+
+fn count_items(items: &[Item], times: &RBig, counts: &mut Counts, places: &mut BTreeMap<String, usize>) {
+    for item in items {
+        match item {
+            Item::Atom { symbol, mass_number, count } => {
+                add(&kind_of(symbol, *mass_number), times * count, counts, places);
+            }
+            Item::Group { items, count, .. } => count_items(items, &(times * count), counts, places),
+        }
+    }
+}
+
+fn add(kind: &str, count: RBig, counts: &mut Counts, places: &mut BTreeMap<String, usize>) {
+    match places.get(kind).and_then(|place| counts.get_mut(*place)) {
+        Some((_, total)) => *total += count,
+        None => {
+            places.insert(kind.to_owned(), counts.len());
+            counts.push((kind.to_owned(), count));
+        }
+    }
+}
+
+/// The key an atom is counted under: `C`, `^13C`, `D`.
+pub(super) fn kind_of(symbol: &str, mass_number: Option<u16>) -> String {
+    match (symbol, mass_number) {
+        ("H", Some(2)) => "D".to_owned(),
+        ("H", Some(3)) => "T".to_owned(),
+        (symbol, Some(number)) => format!("^{number}{symbol}"),
+        (symbol, None) => symbol.to_owned(),
+    }
+}
+
+/// The element of a key.
+pub(super) fn element_of(kind: &str) -> &str {
+    match kind {
+        "D" | "T" => "H",
+        kind => kind.trim_start_matches(|c: char| c == '^' || c.is_ascii_digit()),
+    }
+}
+
+/// The mass number of a key that is an isotope's.
+pub(super) fn mass_number_of(kind: &str) -> Option<u16> {
+    match kind {
+        "D" => Some(2),
+        "T" => Some(3),
+        kind => kind.strip_prefix('^')?.trim_end_matches(|c: char| c.is_ascii_alphabetic()).parse().ok(),
+    }
+}
+
+fn hill_key(kind: &str, carbon: bool) -> (u8, String, String) {
+    let element = element_of(kind);
+    let rank = match element {
+        "C" if carbon => 0,
+        "H" if carbon => 1,
+        _ => 2,
+    };
+    (rank, element.to_owned(), if kind == element { String::new() } else { kind.to_owned() })
 }

@@ -1,7 +1,23 @@
-//! Elements, chemical formulas and their molar masses.
+//! Elements, chemical formulas, reactions and gravimetric factors.
+//!
+//! Formulas are counts of atoms; nothing here knows structures, names or oxidation states. All counts and
+//! molar masses are exact fractions; only uncertainties are floating-point numbers.
 
+mod balancing;
+mod element_table;
 pub mod elements;
+pub mod factor;
 pub mod formula;
+mod formula_parser;
+mod formula_print;
+mod isotope_table;
+mod molar_mass;
+mod older_tables;
+pub mod reaction;
 
-pub use elements::AtomicWeights;
-pub use formula::{Formula, FormulaError};
+pub use balancing::{BalanceProblem, Balanced, Given, Imbalance};
+pub use elements::{AtomicWeights, Weight, WeightError};
+pub use factor::{Factor, FactorProblem, factor};
+pub use formula::{Formula, FormulaError, State, looks_like_formula};
+pub use molar_mass::{ElementShare, MolarMass};
+pub use reaction::{Arrow, Reaction, Side, Term};

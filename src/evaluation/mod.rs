@@ -1,4 +1,134 @@
-//! From a notebook to its results.
+//! From a notebook to its results: net masses, constant mass, formulas per trial, agreement, percent error.
+//!
+//! Every value is a node of the derivation graph. A value that cannot be had is missing with its reason,
+//! and everything that does not rest on it is still computed. Nothing is rounded here but for print.
 
+mod agreement;
+mod calculator;
+mod claims;
 pub mod formula_tree;
+mod inline;
+mod masses;
+mod outcomes;
+mod reactions;
 pub mod results;
+mod results_file;
+mod scope;
+mod series;
+mod tabulated;
+mod theory;
+mod trees;
+mod worked;
+
+pub use results_file::{SCHEMA, digits_word, results_file, rounding_word};
+
+use crate::finding::{Code, Finding, Severity};
+use crate::notebook::Notebook;
+use crate::quantity::derivation::{Graph, NodeId};
+use crate::weighing::{Trials, Weighings};
+use results::Results;
+use std::sync::Arc;
+
+/// A value of one trial, or why there is none.
+pub(crate) type Slot = Result<NodeId, Arc<str>>;
+
+/// A value that is the same for all trials, or one per trial.
+#[derive(Clone, Debug)]
+pub(crate) enum Value {
+    /// Does not depend on the trial.
+    Scalar(Slot),
+    /// One per column, blanks included.
+    Trials(Vec<Slot>),
+}
+
+impl Value {
+    /// The value in one trial.
+    pub(crate) fn at(&self, trial: usize) -> Slot {
+        match self {
+            Value::Scalar(slot) => slot.clone(),
+            Value::Trials(slots) => slots.get(trial).cloned().unwrap_or_else(|| Err("no such trial".into())),
+        }
+    }
+
+    pub(crate) fn missing(reason: &str) -> Value {
+        Value::Scalar(Err(reason.into()))
+    }
+}
+
+/// Evaluates a notebook. The steps, in order:
+///
+/// 1. the columns of all blocks ([`Trials`]);
+/// 2. the readings, as leaves of the graph ([`Weighings`]);
+/// 3. the net masses by the algebra of loads;
+/// 4. the constant-mass verdict of each series;
+/// 5. the formulas of `working` and `theory`, each after what it rests on;
+/// 6. agreement and percent error of each quantity;
+/// 7. the worked calculation, the inline values and the claims as written.
+pub fn evaluate(notebook: &Notebook) -> Results {
+    let mut findings = notebook.findings.clone();
+    let mut graph = Graph::default();
+    let trials = Trials::of(notebook, &mut findings);
+    let weighings = Weighings::of(notebook, &trials, &mut graph, &mut findings);
+    let mut masses = masses::Masses::of(&notebook.settings, &trials, &weighings);
+    masses.check(&mut graph, &mut findings);
+    let judged = series::all(notebook, &trials, &mut masses, &mut graph, &mut findings);
+    let scope = scope::Scope::of(notebook, &mut findings);
+    let mut calculator =
+        calculator::Calculator::new(notebook, &trials, &scope, &mut masses, &mut graph, &mut findings);
+    calculator.run();
+    let shown = outcomes::collect(notebook, &judged.unfinished, &mut calculator);
+    let atomic_weights = calculator.table_name();
+    let reactions = calculator.reactions();
+    let mut results = Results {
+        name: notebook.name.clone(),
+        sha256: String::new(),
+        files: Vec::new(),
+        atomic_weights,
+        settings: notebook.settings.clone(),
+        series: judged.series,
+        quantities: shown.quantities,
+        worked: shown.worked,
+        worked_trial: shown.worked_trial,
+        inline: shown.inline,
+        reactions,
+        checks: notebook.checks.clone(),
+        claims: claims::all(notebook, &trials),
+        trials: trials.list().to_vec(),
+        graph,
+        findings,
+    };
+    check_whole(notebook, &mut results);
+    sort_findings(&mut results.findings);
+    results
+}
+
+/// What can be said only of the notebook as a whole.
+fn check_whole(notebook: &Notebook, results: &mut Results) {
+    for check in notebook.checks.iter().filter(|check| !check.ticked) {
+        let message = format!("the check “{}” is not ticked", check.text);
+        let finding = Finding::warning(Code::UntickedCheck, check.span, message);
+        results.findings.push(finding.hint("tick it as `- [x]` if it was done, or say in the prose why not"));
+    }
+    let no_reading = results.graph.nodes().all(|(_, node)| !node.inputs.is_empty()) && results.trials.is_empty();
+    let masses = notebook.blocks.iter().find(|block| matches!(block.kind, crate::notebook::blocks::BlockKind::Masses(_)));
+    if let (Some(block), true) = (masses, no_reading) {
+        let finding = Finding::error(Code::NoTrials, block.span, "no trial has a reading");
+        results.findings.push(finding.hint("write the loads as lines `crucible + sample: 19.3127  18.9466`"));
+    }
+}
+
+/// By place, the gravest first; the same finding at the same place once.
+fn sort_findings(findings: &mut Vec<Finding>) {
+    let key = |finding: &Finding| {
+        let place = finding.span.map_or((0, 0), |span| (span.start, span.end));
+        (finding.file.clone(), place, std::cmp::Reverse(finding.severity), finding.code)
+    };
+    findings.sort_by_key(key);
+    findings.dedup();
+}
+
+/// The number of errors and of warnings.
+pub fn count(findings: &[Finding]) -> (usize, usize) {
+    let of = |severity| findings.iter().filter(|finding| finding.severity == severity).count();
+    (of(Severity::Error), of(Severity::Warning))
+}

@@ -1,5 +1,6 @@
 //! What a notebook comes to: the one document that the text output, the results file and the report show.
 
+use crate::chemistry::Reaction;
 use crate::finding::Finding;
 use crate::notebook::Check;
 use crate::notebook::settings::Settings;
@@ -7,6 +8,7 @@ use crate::quantity::derivation::{Graph, NodeId};
 use crate::quantity::{Number, Printed, Unit};
 use crate::span::Span;
 use crate::statistics::Agreement;
+pub use crate::weighing::Trial;
 
 use super::formula_tree::FormulaTree;
 
@@ -35,6 +37,8 @@ pub struct Results {
     pub worked_trial: Option<usize>,
     /// What each inline expression prints, in the order of `Notebook::inline`.
     pub inline: Vec<InlineResult>,
+    /// The equations of `reaction` blocks, in the order written.
+    pub reactions: Vec<ReactionResult>,
     /// The entries of task lists.
     pub checks: Vec<Check>,
     /// The claimed values as written, in the order written.
@@ -43,17 +47,6 @@ pub struct Results {
     pub graph: Graph,
     /// All findings, by place.
     pub findings: Vec<Finding>,
-}
-
-/// One column.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Trial {
-    /// Its name.
-    pub name: String,
-    /// The reason it was set aside, if it was.
-    pub set_aside: Option<String>,
-    /// Whether it is a blank.
-    pub blank: bool,
 }
 
 /// All weighings of one load.
@@ -326,5 +319,20 @@ pub struct Claim {
     /// The unit as written.
     pub unit: Option<String>,
     /// Where.
+    pub span: Span,
+}
+
+/// One equation of a `reaction` block.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ReactionResult {
+    /// Index of its block in [`crate::notebook::Notebook::blocks`].
+    pub block: usize,
+    /// Its name, if it has one.
+    pub name: Option<String>,
+    /// As written, without the name.
+    pub written: String,
+    /// Balanced; `None` where it could not be (a finding says why).
+    pub balanced: Option<Reaction>,
+    /// The line.
     pub span: Span,
 }

@@ -1,4 +1,36 @@
 //! Formulas of `working`, `theory` and inline expressions: the tree and its grammar.
+//!
+//! ```text
+//! formula   = sum                              ends at the end of the line, `#`, or a word `in`, `claimed`
+//! sum       = product { ("+" | "-") product }
+//! product   = signed { ("*" | "·" | "×" | "/" | "÷") signed }
+//! signed    = "-" signed | multiple
+//! multiple  = number power | power             `5 M(H2O)`, `2 (a + b)`: no sign after a number
+//! power     = value [ "^" signed | superscripts ]          right-associative, so -2^2 = -4
+//! value     = number | quantity | chemistry | constant | call | word quantity | "(" sum ")"
+//! number    = digits [unit]                    the unit binds tighter than any operator
+//! quantity  = symbol [ "(" entity ")" ] [ "[" trial "]" ]
+//! symbol    = letter { letter | digit | "_" }  letters of any script
+//! entity    = any text with balanced brackets
+//! chemistry = ("M" | "ν" | "nu" | "factor") "(" text with balanced brackets ")"
+//! constant  = "e" | "pi"
+//! call      = ("sqrt" | "ln" | "log10" | "exp" | "abs" | "min" | "max") "(" sum { "," sum } ")"
+//!           | "blank" "(" sum ")"              `;` parts the arguments where the decimal mark is a comma
+//! word      = "mean" | "s" | "range" | "theory" | "percent error" | "relative s"
+//!           | "relative difference" | "average deviation"
+//! unit      = unit words joined by "/", "·", "*" or a blank, each with an optional exponent
+//! ```
+//!
+//! A word before a bracket is never a unit. Unit names alone are not names of quantities, except `V`,
+//! which is the usual name of a volume. `s` is the second after a number and the standard deviation before
+//! a quantity. The parser is written by hand because every error has to stand at its exact bytes, and
+//! because entities and formulas are free text that a general tokenizer would cut up.
+
+mod parser;
+mod scanner;
+
+pub(super) use parser::{Parser, reserved};
+pub(super) use scanner::number_length;
 
 use crate::quantity::{Decimal, Unit};
 use crate::span::{Span, Spanned};

@@ -2,15 +2,45 @@
 //! cannot be read becomes a finding at its place and the rest is still there.
 
 pub mod blocks;
+mod cells;
+mod claimed;
+mod context;
+mod experiment;
 pub mod expression;
+mod inline;
+mod joined;
+mod label;
+mod lines;
+mod markdown;
+mod masses;
+mod measured;
+mod passage;
+mod reader;
+mod requests;
+mod rules;
 pub mod settings;
+mod text;
+mod weighings;
+mod working;
 
+pub use context::{MOST_CYCLES, MOST_FINDINGS, MOST_LINES, MOST_TRIALS};
+pub use label::{load_key, thing_key};
+
+use crate::files::Files;
 use crate::finding::Finding;
 use crate::span::{Span, Spanned};
 use blocks::Block;
 use expression::Expression;
 use pulldown_cmark::Event;
 use settings::Settings;
+
+/// Reads a notebook: `name` is what it is shown by, `files` are those beside it (a `from:` line may name one).
+///
+/// Never fails and never panics: whatever cannot be read is a finding, and the rest is there. Bytes that are
+/// not UTF-8 are read as replacement characters; a byte-order mark is dropped; lines may end with `\r\n`.
+pub fn read(name: &str, bytes: &[u8], files: &dyn Files) -> Notebook {
+    reader::read(name, bytes, files)
+}
 
 /// A notebook that was read.
 #[derive(Clone, Debug)]

@@ -28,6 +28,8 @@ pub struct Settings {
     pub repeatability: Vec<RepeatabilityLimit>,
     /// `[balance.NAME]`, in the order written.
     pub balances: Vec<Balance>,
+    /// `atomic-weights = "…"`, or `table = "…"` below `[atomic-weights]`: the name of a built-in table.
+    pub atomic_weight_table: Option<Spanned<String>>,
     /// `[atomic-weights]`: element and value.
     pub atomic_weights: Vec<(Spanned<String>, Decimal)>,
     /// `[molar-masses]`: formula and value in g/mol.
@@ -60,6 +62,12 @@ pub struct Date {
     pub month: u8,
     /// Day, 1 to 31.
     pub day: u8,
+}
+
+impl std::fmt::Display for Date {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{:04}-{:02}-{:02}", self.year, self.month, self.day)
+    }
 }
 
 /// How digits of results are decided.

@@ -16,7 +16,7 @@ mod value;
 pub use decimal::{Decimal, DecimalError};
 pub use decimal::{MOST_DIGITS, MOST_EXPONENT};
 pub use digits::Digits;
-pub use number::{Number, NumberError};
+pub use number::{INEXACT_FIGURES, MOST_BITS, Number, NumberError};
 pub use print::{Printed, print, print_guarded};
 pub use rounding::Rounding;
 pub use unit::{Dimension, Unit, UnitError};

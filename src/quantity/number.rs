@@ -1,8 +1,29 @@
 //! Exact fractions, and 50-digit values where no fraction will do.
+//!
+//! `+ − × ÷` and whole powers are exact; roots are exact where they come out. Other roots, `ln`, `log10`
+//! and `exp` have [`INEXACT_FIGURES`] correctly rounded digits and are marked inexact, and so is whatever
+//! is computed from them. A fraction beyond [`MOST_BITS`] is an error, never a silent rounding. Nothing
+//! here rounds for display.
+
+use super::rounding::{MOST_PLACE, Rounding, round_to_figures};
+use dashu_float::round::mode::HalfEven;
+use dashu_float::{Context, FBig, FpError, Repr};
+use dashu_int::ops::{BitTest, UnsignedAbs};
+use dashu_int::{IBig, UBig};
 use dashu_ratio::RBig;
+use std::cmp::Ordering;
+use std::fmt;
+
+/// Most bits that numerator and denominator of a fraction may have together (some 12,000 digits).
+pub const MOST_BITS: usize = 40_000;
+/// Significant digits of values that are no fractions.
+pub const INEXACT_FIGURES: u32 = 50;
+/// Digits carried while such a value is computed, so that its 50 digits are right.
+const WORKING_FIGURES: u32 = 100;
 
 /// An exact fraction, or a value of 50 digits marked inexact (roots that do not come out, logarithms).
-#[derive(Clone, Debug, PartialEq, Eq)]
+/// Numbers compare by value, whether exact or not.
+#[derive(Clone, Debug)]
 pub struct Number {
     value: RBig,
     exact: bool,
@@ -17,4 +38,433 @@ pub enum NumberError {
     TooLarge,
     /// No real result; says which operation on what (`the square root of a negative number`).
     NotReal(&'static str),
+}
+
+impl fmt::Display for NumberError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            NumberError::DivisionByZero => f.write_str("a division by zero"),
+            NumberError::TooLarge => {
+                write!(f, "a number too large or too small to be kept exactly (more than {MOST_BITS} bits)")
+            }
+            NumberError::NotReal(operation) => write!(f, "{operation} has no real value"),
+        }
+    }
+}
+
+impl std::error::Error for NumberError {}
+
+impl PartialEq for Number {
+    fn eq(&self, other: &Self) -> bool {
+        self.value == other.value
+    }
+}
+
+impl Eq for Number {}
+
+impl PartialOrd for Number {
+    fn partial_cmp(&self, other: &Self) -> Option<Ordering> {
+        Some(self.cmp(other))
+    }
+}
+
+impl Ord for Number {
+    fn cmp(&self, other: &Self) -> Ordering {
+        self.value.cmp(&other.value)
+    }
+}
+
+impl Number {
+    /// 0
+    pub fn zero() -> Number {
+        Number::from_fraction(RBig::ZERO)
+    }
+
+    /// 1
+    pub fn one() -> Number {
+        Number::from_fraction(RBig::ONE)
+    }
+
+    /// A whole number.
+    pub fn from_i64(value: i64) -> Number {
+        Number::from_fraction(RBig::from(value))
+    }
+
+    /// `numerator / denominator`, for fractions known beforehand.
+    ///
+    /// # Panics
+    ///
+    /// With a denominator of zero. Where it depends on input, use [`Number::div`].
+    pub fn from_ratio(numerator: i64, denominator: i64) -> Number {
+        Number::from_fraction(RBig::from_parts_signed(numerator.into(), denominator.into()))
+    }
+
+    /// An exact fraction.
+    pub fn from_fraction(value: RBig) -> Number {
+        Number { value, exact: true }
+    }
+
+    /// 10^`power`, with `power` held within ±[`MOST_PLACE`].
+    pub fn power_of_ten(power: i32) -> Number {
+        Number::from_decimal(&IBig::ONE, power)
+    }
+
+    /// `coefficient × 10^exponent`, with the exponent held within ±[`MOST_PLACE`].
+    pub(super) fn from_decimal(coefficient: &IBig, exponent: i32) -> Number {
+        let exponent = exponent.clamp(-MOST_PLACE, MOST_PLACE);
+        let scale = ten_to(exponent.unsigned_abs());
+        Number::from_fraction(match exponent < 0 {
+            true => RBig::from_parts(coefficient.clone(), scale),
+            false => RBig::from(coefficient * IBig::from(scale)),
+        })
+    }
+
+    /// The fraction.
+    pub fn fraction(&self) -> &RBig {
+        &self.value
+    }
+
+    /// Whether the fraction is all there is to the value.
+    pub fn is_exact(&self) -> bool {
+        self.exact
+    }
+
+    /// Whether it is zero.
+    pub fn is_zero(&self) -> bool {
+        self.value.is_zero()
+    }
+
+    /// Whether it is below zero.
+    pub fn is_negative(&self) -> bool {
+        self.signum() < 0
+    }
+
+    /// −1, 0 or 1.
+    pub fn signum(&self) -> i32 {
+        match self.value.cmp(&RBig::ZERO) {
+            Ordering::Less => -1,
+            Ordering::Equal => 0,
+            Ordering::Greater => 1,
+        }
+    }
+
+    /// Whether it is a whole number.
+    pub fn is_whole(&self) -> bool {
+        self.value.is_int()
+    }
+
+    /// The whole number it is, if it is one that fits.
+    pub fn to_i64(&self) -> Option<i64> {
+        if self.is_whole() { i64::try_from(self.value.numerator().clone()).ok() } else { None }
+    }
+
+    /// The sum.
+    pub fn add(&self, other: &Number) -> Result<Number, NumberError> {
+        bounded(&self.value + &other.value, self.exact && other.exact)
+    }
+
+    /// The difference.
+    pub fn sub(&self, other: &Number) -> Result<Number, NumberError> {
+        bounded(&self.value - &other.value, self.exact && other.exact)
+    }
+
+    /// The product.
+    pub fn mul(&self, other: &Number) -> Result<Number, NumberError> {
+        bounded(&self.value * &other.value, self.exact && other.exact)
+    }
+
+    /// The quotient; an error where the divisor is zero.
+    pub fn div(&self, other: &Number) -> Result<Number, NumberError> {
+        if other.is_zero() {
+            return Err(NumberError::DivisionByZero);
+        }
+        bounded(&self.value / &other.value, self.exact && other.exact)
+    }
+
+    /// The number with the other sign.
+    pub fn neg(&self) -> Number {
+        Number { value: -self.value.clone(), exact: self.exact }
+    }
+
+    /// The magnitude.
+    pub fn abs(&self) -> Number {
+        if self.is_negative() { self.neg() } else { self.clone() }
+    }
+
+    /// A whole power; 0^0 is 1, a negative power of zero an error. The size of the result is judged before
+    /// it is computed.
+    pub fn pow(&self, exponent: i64) -> Result<Number, NumberError> {
+        if self.is_zero() {
+            return match exponent.cmp(&0) {
+                Ordering::Less => Err(NumberError::DivisionByZero),
+                Ordering::Equal => Ok(Number::one()),
+                Ordering::Greater => Ok(self.clone()),
+            };
+        }
+        let times = usize::try_from(exponent.unsigned_abs()).map_err(|_| NumberError::TooLarge)?;
+        let (sign, numerator) = self.value.numerator().clone().into_parts();
+        let denominator = self.value.denominator();
+        // A number of b bits is at least 2^(b − 1), so its power has at least (b − 1) × times bits.
+        let least_bits = (numerator.bit_len() - 1 + denominator.bit_len() - 1).saturating_mul(times);
+        if least_bits > MOST_BITS {
+            return Err(NumberError::TooLarge);
+        }
+        let sign = if times % 2 == 0 { dashu_int::Sign::Positive } else { sign };
+        let (above, below) = (small_pow(&numerator, times), small_pow(denominator, times));
+        let (above, below) = if exponent < 0 { (below, above) } else { (above, below) };
+        bounded(RBig::from_parts(IBig::from_parts(sign, above), below), self.exact)
+    }
+
+    /// The square root: exact where it comes out, else 50 digits.
+    pub fn sqrt(&self) -> Result<Number, NumberError> {
+        if self.is_negative() {
+            return Err(NumberError::NotReal("the square root of a negative number"));
+        }
+        if let Some(root) = self.exact_root(2) {
+            return Ok(Number { value: root, exact: self.exact });
+        }
+        // Ten digits more than wanted, cut off, and a 1 behind them for the rest: an irrational root is
+        // never half-way, so rounding that is rounding the root.
+        let leading = self.leading_power().unwrap_or(0).div_euclid(2);
+        let place = leading - INEXACT_FIGURES as i32 - 10;
+        let (numerator, denominator) = self.scaled(2 * place);
+        let digits = (numerator.unsigned_abs() / denominator).nth_root(2);
+        let marked = IBig::from(digits * UBig::from(10u8) + UBig::ONE);
+        Ok(Number::from_decimal(&marked, place - 1).inexact())
+    }
+
+    /// The natural logarithm, to 50 digits; ln 1 is exact.
+    pub fn ln(&self) -> Result<Number, NumberError> {
+        if self.signum() <= 0 {
+            return Err(NumberError::NotReal("the logarithm of zero or a negative number"));
+        }
+        if self.value.is_one() {
+            return Ok(Number { value: RBig::ZERO, exact: self.exact });
+        }
+        Ok(self.working_ln()?.inexact())
+    }
+
+    /// The logarithm to base ten, to 50 digits; exact for powers of ten.
+    pub fn log10(&self) -> Result<Number, NumberError> {
+        if self.signum() <= 0 {
+            return Err(NumberError::NotReal("the logarithm of zero or a negative number"));
+        }
+        let leading = self.leading_power().unwrap_or(0);
+        if *self == Number::power_of_ten(leading) {
+            return Ok(Number { value: RBig::from(leading), exact: self.exact });
+        }
+        let ten = Number::from_i64(10).working_ln()?;
+        Ok(self.working_ln()?.div(&ten)?.inexact())
+    }
+
+    /// The exponential, to 50 digits; e^0 is exact.
+    pub fn exp(&self) -> Result<Number, NumberError> {
+        if self.is_zero() {
+            return Ok(Number { value: RBig::ONE, exact: self.exact });
+        }
+        Ok(self.working_exp()?.inexact())
+    }
+
+    /// A power that need not be whole: exact where it comes out, else 50 digits.
+    pub fn powf(&self, exponent: &Number) -> Result<Number, NumberError> {
+        let exact = self.exact && exponent.exact;
+        if exponent.is_whole() {
+            return self.whole_power(exponent);
+        }
+        if self.is_zero() {
+            return if exponent.is_negative() { Err(NumberError::DivisionByZero) } else { Ok(self.clone()) };
+        }
+        if self.is_negative() {
+            return Err(NumberError::NotReal("a broken power of a negative number"));
+        }
+        if self.value.is_one() {
+            return Ok(Number { exact, ..self.clone() });
+        }
+        if let Some(power) = self.exact_power(exponent) {
+            return Ok(Number { exact, ..power? });
+        }
+        let exponential = self.working_ln()?.mul(exponent)?;
+        Ok(exponential.working_exp()?.inexact())
+    }
+
+    fn whole_power(&self, exponent: &Number) -> Result<Number, NumberError> {
+        let exact = self.exact && exponent.exact;
+        // Only 0, 1 and −1 have powers of such size; their parity decides.
+        let whole = exponent.to_i64().unwrap_or_else(|| {
+            let odd = exponent.value.numerator().trailing_zeros() == Some(0);
+            let magnitude = i64::MAX - i64::from(!odd);
+            if exponent.is_negative() { -magnitude } else { magnitude }
+        });
+        self.pow(whole).map(|power| Number { exact: exact && power.exact, ..power })
+    }
+
+    /// The power by a root that comes out; `None` where it does not.
+    fn exact_power(&self, exponent: &Number) -> Option<Result<Number, NumberError>> {
+        let degree =
+            usize::try_from(exponent.value.denominator().clone()).ok().filter(|n| *n <= MOST_BITS)?;
+        let root = Number::from_fraction(self.exact_root(degree)?);
+        let times = Number::from_fraction(RBig::from(exponent.value.numerator().clone()));
+        Some(root.whole_power(&times))
+    }
+
+    /// The root of a positive number, if it is a fraction.
+    fn exact_root(&self, degree: usize) -> Option<RBig> {
+        let numerator = exact_root(&self.value.numerator().unsigned_abs(), degree)?;
+        let denominator = exact_root(self.value.denominator(), degree)?;
+        Some(RBig::from_parts(IBig::from(numerator), denominator))
+    }
+
+    /// floor(log10 |v|), exactly: the power of ten of the leading digit. `None` for zero.
+    pub fn leading_power(&self) -> Option<i32> {
+        if self.is_zero() {
+            return None;
+        }
+        let numerator = self.value.numerator().unsigned_abs();
+        let denominator = self.value.denominator();
+        let bits = numerator.bit_len() as i64 - denominator.bit_len() as i64;
+        // The estimate is at most one off; whole-number comparisons decide.
+        let mut power = (bits * 30_103).div_euclid(100_000) as i32;
+        while !reaches(&numerator, denominator, power) {
+            power -= 1;
+        }
+        while reaches(&numerator, denominator, power + 1) {
+            power += 1;
+        }
+        Some(power)
+    }
+
+    /// Numerator and denominator of the number divided by 10^`place`.
+    pub(super) fn scaled(&self, place: i32) -> (IBig, UBig) {
+        let scale = ten_to(place.unsigned_abs());
+        let (numerator, denominator) = (self.value.numerator(), self.value.denominator());
+        match place < 0 {
+            true => (numerator * IBig::from(scale), denominator.clone()),
+            false => (numerator.clone(), denominator * scale),
+        }
+    }
+
+    /// The nearest double, for statistics tables and plots; infinite or zero beyond its range.
+    pub fn to_f64(&self) -> f64 {
+        self.value.to_f64().value()
+    }
+
+    /// The number to `figures` significant figures, half even, as ASCII: plain for ordinary magnitudes,
+    /// else `1.2e-7`. Where that is all of the number, zeros at the end of its decimals are dropped.
+    pub fn to_figures(&self, figures: u32) -> String {
+        super::print::figures(self, figures)
+    }
+
+    /// Whether [`Self::to_figures`] of so many figures is exactly the number.
+    pub fn terminates_within(&self, figures: u32) -> bool {
+        self.exact && round_to_figures(self, figures, Rounding::HalfEven).to_number() == *self
+    }
+
+    /// The number to 50 digits, marked inexact.
+    fn inexact(self) -> Number {
+        let rounded = round_to_figures(&self, INEXACT_FIGURES, Rounding::HalfEven).to_number();
+        Number { value: rounded.value, exact: false }
+    }
+
+    /// The natural logarithm of a positive number to the working digits. Near one it is taken of the
+    /// difference from one, so that its digits are significant ones.
+    fn working_ln(&self) -> Result<Number, NumberError> {
+        let context = Context::<HalfEven>::new(WORKING_FIGURES as usize);
+        let excess = Number::from_fraction(&self.value - RBig::ONE);
+        let result = if excess.leading_power().is_none_or(|power| power < -1) {
+            context.ln_1p::<10>(&excess.working(), None)
+        } else {
+            context.ln::<10>(&self.working(), None)
+        };
+        finished(result)
+    }
+
+    /// The exponential to the working digits; too large where its digits would not fit.
+    fn working_exp(&self) -> Result<Number, NumberError> {
+        // e^x has x / ln 10 digits before or after the mark: beyond 27,000 they are more than the limit.
+        if self.abs() > Number::from_i64(27_000) {
+            return Err(NumberError::TooLarge);
+        }
+        // Below that, e^x is 1 to all working digits, and its digits need not be computed.
+        if self.leading_power().is_none_or(|power| power < -(WORKING_FIGURES as i32)) {
+            return Ok(Number::one());
+        }
+        finished(Context::<HalfEven>::new(WORKING_FIGURES as usize).exp::<10>(&self.working(), None))
+    }
+
+    /// The number as a float with more than the working digits.
+    fn working(&self) -> Repr<10> {
+        let rounded = round_to_figures(self, WORKING_FIGURES + 20, Rounding::HalfEven);
+        Repr::new(rounded.coefficient, rounded.exponent as isize)
+    }
+}
+
+/// The float's exact value as a number.
+fn finished(
+    result: Result<dashu_float::round::Rounded<FBig<HalfEven, 10>>, FpError>,
+) -> Result<Number, NumberError> {
+    let float = result.map_err(|_| NumberError::TooLarge)?.value();
+    if float.repr().is_infinite() {
+        return Err(NumberError::TooLarge);
+    }
+    let (coefficient, exponent) = float.into_repr().into_parts();
+    let exponent = i32::try_from(exponent).map_err(|_| NumberError::TooLarge)?;
+    bounded(Number::from_decimal(&coefficient, exponent).value, false)
+}
+
+fn bounded(value: RBig, exact: bool) -> Result<Number, NumberError> {
+    if value.numerator().bit_len() + value.denominator().bit_len() > MOST_BITS {
+        return Err(NumberError::TooLarge);
+    }
+    Ok(Number { value, exact })
+}
+
+/// Whether numerator / denominator ≥ 10^power.
+fn reaches(numerator: &UBig, denominator: &UBig, power: i32) -> bool {
+    let scale = ten_to(power.unsigned_abs());
+    match power < 0 {
+        true => numerator * scale >= *denominator,
+        false => *numerator >= denominator * scale,
+    }
+}
+
+/// 10^power.
+pub(super) fn ten_to(power: u32) -> UBig {
+    match 10u128.checked_pow(power) {
+        Some(small) => UBig::from(small),
+        None => UBig::from(10u8).pow(power as usize),
+    }
+}
+
+/// A power where the base may be one and the exponent huge.
+fn small_pow(base: &UBig, times: usize) -> UBig {
+    if base.is_one() { UBig::ONE } else { base.pow(times) }
+}
+
+/// The root of a whole number, if it is one.
+fn exact_root(value: &UBig, degree: usize) -> Option<UBig> {
+    if value.is_one() || value.is_zero() {
+        return Some(value.clone());
+    }
+    // A number above one with fewer bits than the degree lies between 1 and 2^degree.
+    if value.bit_len() <= degree {
+        return None;
+    }
+    let root = value.nth_root(degree);
+    (root.pow(degree) == *value).then_some(root)
+}
+
+/// The circle's number to 60 decimals (OEIS A000796).
+const PI: &str = "3.141592653589793238462643383279502884197169399375105820974944";
+
+impl Number {
+    /// The circle's number, to 50 digits and more, marked inexact.
+    pub fn pi() -> Number {
+        let digits = super::Decimal::parse(PI, false).map_or_else(|_| Number::zero(), |decimal| decimal.to_number());
+        Number { value: digits.value, exact: false }
+    }
+
+    /// Euler's number, to 50 digits, marked inexact.
+    pub fn e() -> Number {
+        Number::one().exp().unwrap_or_else(|_| Number::one())
+    }
 }

@@ -1,7 +1,8 @@
 //! How well trials agree (repeatability): mean, range, s, relative measures.
-use crate::quantity::Number;
 
-/// The agreement of n values, unrounded.
+use crate::quantity::{Number, NumberError};
+
+/// The agreement of n values, unrounded, in the unit of the values.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Agreement {
     /// How many values.
@@ -10,8 +11,86 @@ pub struct Agreement {
     pub mean: Number,
     /// Largest − smallest.
     pub range: Number,
-    /// The standard deviation (divisor n − 1); with n ≥ 2.
+    /// The standard deviation (divisor n − 1); with n ≥ 2. Exact where the root comes out.
     pub s: Option<Number>,
     /// The average magnitude of the deviations from the mean.
     pub average_deviation: Number,
+}
+
+impl Agreement {
+    /// The agreement of some values; `None` for no value.
+    ///
+    /// # Errors
+    /// [`NumberError::TooLarge`] where the fractions grow beyond the size limit.
+    pub fn of(values: &[Number]) -> Result<Option<Self>, NumberError> {
+        let (Some(smallest), Some(largest)) = (values.iter().min(), values.iter().max()) else { return Ok(None) };
+        let mean = mean(values)?;
+        let deviations = values.iter().map(|value| value.sub(&mean)).collect::<Result<Vec<_>, _>>()?;
+        let magnitudes: Vec<Number> = deviations.iter().map(Number::abs).collect();
+        Ok(Some(Agreement {
+            n: values.len(),
+            range: largest.sub(smallest)?,
+            s: standard_deviation(&deviations)?,
+            average_deviation: self::mean(&magnitudes)?,
+            mean,
+        }))
+    }
+}
+
+fn mean(values: &[Number]) -> Result<Number, NumberError> {
+    sum(values)?.div(&count(values.len()))
+}
+
+fn sum(values: &[Number]) -> Result<Number, NumberError> {
+    values.iter().try_fold(Number::zero(), |sum, value| sum.add(value))
+}
+
+fn standard_deviation(deviations: &[Number]) -> Result<Option<Number>, NumberError> {
+    if deviations.len() < 2 {
+        return Ok(None);
+    }
+    let squares = deviations.iter().map(|d| d.mul(d)).collect::<Result<Vec<_>, _>>()?;
+    Ok(Some(sum(&squares)?.div(&count(deviations.len() - 1))?.sqrt()?))
+}
+
+fn count(n: usize) -> Number {
+    Number::from_i64(i64::try_from(n).unwrap_or(i64::MAX))
+}
+
+/// The factor by which the repeatability limit r (of two results) grows to the critical range of n results
+/// at 95 %: ISO 5725-6, table 1, f(n) over f(2) = 2.8 (values from memory). `None` outside 2 … 10.
+pub fn critical_range_factor(n: usize) -> Option<Number> {
+    const TENTHS: [i64; 9] = [28, 33, 36, 39, 40, 42, 43, 44, 45];
+    let tenths = TENTHS.get(n.checked_sub(2)?)?;
+    Some(Number::from_ratio(*tenths, 28))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::quantity::Decimal;
+
+    fn numbers(texts: &[&str]) -> Vec<Number> {
+        texts.iter().map(|text| Decimal::parse(text, false).unwrap().to_number()).collect()
+    }
+
+    // D. Harvey, Modern Analytical Chemistry (2000), table 4.1: seven pennies; mean 3.117 g, s 0.051 g,
+    // range 0.142 g.
+    #[test]
+    fn pennies() {
+        let pennies = numbers(&["3.080", "3.094", "3.107", "3.056", "3.112", "3.174", "3.198"]);
+        let agreement = Agreement::of(&pennies).unwrap().unwrap();
+        assert_eq!(agreement.n, 7);
+        assert_eq!(agreement.mean, Number::from_ratio(21_821, 7_000));
+        assert!((agreement.s.unwrap().to_f64() - 0.051).abs() < 0.0005);
+        assert_eq!(agreement.range, numbers(&["0.142"])[0]);
+    }
+
+    // NIST Statistical Reference Datasets, NumAcc1: 10000001, 10000003, 10000002 have mean 10000002 and s 1.
+    #[test]
+    fn a_root_that_comes_out_is_exact() {
+        let agreement = Agreement::of(&numbers(&["10000001", "10000003", "10000002"])).unwrap().unwrap();
+        assert_eq!(agreement.mean, Number::from_i64(10_000_002));
+        assert_eq!(agreement.s, Some(Number::one()));
+    }
 }

@@ -2,4 +2,4 @@
 
 mod agreement;
 
-pub use agreement::Agreement;
+pub use agreement::{Agreement, critical_range_factor};

@@ -1,0 +1,12 @@
+//! Reading and evaluating: any bytes come to results that are well-formed JSON.
+#![no_main]
+
+use libfuzzer_sys::fuzz_target;
+use reweigh::evaluation::results_file;
+use reweigh::files::Memory;
+
+fuzz_target!(|bytes: &[u8]| {
+    let computed = reweigh::compute("fuzz.md", bytes, &Memory::default());
+    let file = results_file(&computed.results, &computed.notebook.text);
+    assert!(file.starts_with('{') && file.ends_with("}\n"));
+});

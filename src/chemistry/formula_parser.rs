@@ -1,0 +1,621 @@
+//! Reads formulas.
+//!
+//! ```text
+//! formula  = "e" charge | part { dot part } [ charge ] [ state ]
+//! dot      = "·" | "." | "*" | "•" | "⋅" | "∙"
+//! part     = [ count ] item { item }            the first part has a count only before a dot
+//! item     = atom [ count ] | "(" item { item } ")" [ count ] | "[" … "]" | "{" … "}"
+//! atom     = [ "^" digits | superscript digits ] symbol
+//! count    = digits [ "." digits ] | subscript digits | digits "/" digits | [ digits ] "½" …
+//! charge   = "^" [ digits ] sign | "^" sign digits | sign [ digits ] | "(" [ digits ] sign ")"
+//!          | superscript digits and sign;  a run of signs counts them
+//! state    = "(s)" | "(l)" | "(g)" | "(aq)"
+//! ```
+//!
+//! Behind an atom or bracket, `.` ends the count and starts a hydrate part (`CuSO4.5H2O` holds five), unless
+//! the count begins with `0.` (`Fe0.95O`). What could be read in two ways is either echoed
+//! ([`Formula::ambiguity`]) or refused with both spellings; it is never guessed in silence. Nesting is
+//! bounded, so the recursion is too.
+
+use std::ops::Range;
+
+use dashu_int::{IBig, UBig};
+use dashu_ratio::RBig;
+
+use super::elements::{is_element, nearest_symbol, symbol_of};
+use super::formula::{Bracket, Formula, FormulaError, Item, Part, State};
+
+/// Deepest nesting of brackets.
+const MOST_DEPTH: usize = 16;
+/// Most digits of a count.
+const MOST_COUNT_DIGITS: usize = 9;
+/// Most atoms of one kind in a formula, and the largest denominator of a broken count: what keeps the
+/// numbers of a hostile text small.
+const MOST_ATOMS: u64 = 1_000_000_000;
+/// Longest text, in bytes.
+const MOST_BYTES: usize = 4096;
+
+type Read<T> = Result<T, FormulaError>;
+
+impl Formula {
+    /// Reads a formula; blanks at the ends are ignored.
+    ///
+    /// # Errors
+    /// What is wrong, at the bytes it is about.
+    pub fn parse(text: &str) -> Result<Formula, FormulaError> {
+        if text.len() > MOST_BYTES {
+            return Err(error(0..text.len(), format!("a formula of more than {MOST_BYTES} bytes"), None));
+        }
+        let mut reader = Reader { text, at: 0, dotted_number: false };
+        reader.formula()
+    }
+}
+
+/// The number before a species in an equation, and how many bytes it takes with the blanks behind it.
+pub(super) fn leading_count(text: &str) -> Read<(Option<RBig>, usize)> {
+    let mut reader = Reader { text, at: 0, dotted_number: false };
+    let count = reader.coefficient()?;
+    if reader.at == 0 {
+        return Ok((None, 0));
+    }
+    reader.skip_blanks();
+    Ok((Some(count), reader.at))
+}
+
+/// Whether a state symbol comes next, after blanks.
+pub(super) fn state_follows(text: &str) -> bool {
+    Reader { text, at: 0, dotted_number: false }.state_ahead()
+}
+
+fn small_letter(start: usize, rest: &str, first: char) -> FormulaError {
+    let word: String = rest.chars().take_while(char::is_ascii_lowercase).collect();
+    let symbol = capitalised(&word);
+    let hint = match is_element(&symbol) {
+        true => format!("an element begins with a capital letter, as `{symbol}` does"),
+        false => "a formula is made of the symbols of elements, as `H2O` is".to_owned(),
+    };
+    let message = format!("no element begins with `{first}`");
+    error(start..start + first.len_utf8(), message, Some(hint))
+}
+
+fn error(range: Range<usize>, message: impl Into<String>, hint: Option<String>) -> FormulaError {
+    FormulaError { message: message.into(), range, hint }
+}
+
+struct Reader<'a> {
+    text: &'a str,
+    at: usize,
+    /// Whether a `.` directly before digits was read as a dot between parts.
+    dotted_number: bool,
+}
+
+impl<'a> Reader<'a> {
+    fn rest(&self) -> &'a str {
+        self.text.get(self.at..).unwrap_or("")
+    }
+
+    fn peek(&self) -> Option<char> {
+        self.rest().chars().next()
+    }
+
+    fn peek_second(&self) -> Option<char> {
+        self.rest().chars().nth(1)
+    }
+
+    fn take(&mut self, wanted: impl Fn(char) -> bool) -> Option<char> {
+        let next = self.peek().filter(|c| wanted(*c))?;
+        self.at += next.len_utf8();
+        Some(next)
+    }
+
+    fn take_while(&mut self, wanted: impl Fn(char) -> bool) -> &'a str {
+        let start = self.at;
+        while self.take(&wanted).is_some() {}
+        self.text.get(start..self.at).unwrap_or("")
+    }
+
+    fn take_text(&mut self, wanted: &str) -> bool {
+        let found = self.rest().starts_with(wanted);
+        if found {
+            self.at += wanted.len();
+        }
+        found
+    }
+
+    fn skip_blanks(&mut self) {
+        self.take_while(is_blank);
+    }
+
+    /// The range of the next character (empty at the end).
+    fn here(&self) -> Range<usize> {
+        self.at..self.at + self.peek().map_or(0, char::len_utf8)
+    }
+
+    fn formula(&mut self) -> Read<Formula> {
+        self.skip_blanks();
+        if let Some(electron) = self.electron()? {
+            return Ok(electron);
+        }
+        let parts = self.parts()?;
+        let (charge, state) = (self.charge(&parts)?, self.state());
+        self.end()?;
+        let mut formula = Formula { parts, charge, state, ambiguity: None };
+        formula.ambiguity = self.dotted_number.then(|| self.dot_reading(&formula));
+        self.bounded(formula)
+    }
+
+    fn dot_reading(&self, formula: &Formula) -> String {
+        let written = self.text.trim();
+        let read = formula.text();
+        format!("`{written}` was read as {read}: whole digits behind a dot count the part that follows")
+    }
+
+    fn bounded(&self, formula: Formula) -> Read<Formula> {
+        let most = UBig::from(MOST_ATOMS);
+        let fits = |count: &RBig| *count.denominator() <= most && *count <= RBig::from(MOST_ATOMS);
+        match formula.composition_as_written().iter().all(|(_, count)| fits(count)) {
+            true => Ok(formula),
+            false => Err(error(0..self.text.len(), "more atoms than the program takes on", None)),
+        }
+    }
+
+    fn end(&mut self) -> Read<()> {
+        self.skip_blanks();
+        match self.peek() {
+            None => Ok(()),
+            Some(_) => Err(self.unexpected()),
+        }
+    }
+
+    fn electron(&mut self) -> Read<Option<Formula>> {
+        let start = self.at;
+        if self.take(|c| c == 'e').is_some() {
+            let charge = self.charge(&[])?;
+            self.skip_blanks();
+            if charge == -1 && self.peek().is_none() {
+                return Ok(Some(Formula { parts: Vec::new(), charge, state: None, ambiguity: None }));
+            }
+        }
+        self.at = start;
+        Ok(None)
+    }
+
+    fn parts(&mut self) -> Read<Vec<Part>> {
+        let start = self.at;
+        let mut parts = vec![self.part()?];
+        let counted = parts.first().is_some_and(|part| part.count != RBig::ONE);
+        while self.dot() {
+            parts.push(self.part()?);
+        }
+        if counted && parts.len() == 1 {
+            let range = start..self.at;
+            let hint = "a formula is of one formula unit; write the number before it, as in 5 M(H2O)";
+            return Err(error(range, "a number before the formula", Some(hint.to_owned())));
+        }
+        Ok(parts)
+    }
+
+    /// Takes a dot between parts, with blanks round it.
+    fn dot(&mut self) -> bool {
+        let start = self.at;
+        self.skip_blanks();
+        let Some(dot) = self.take(is_dot) else {
+            self.at = start;
+            return false;
+        };
+        self.dotted_number |= dot == '.' && self.peek().is_some_and(|c| c.is_ascii_digit());
+        self.skip_blanks();
+        true
+    }
+
+    fn part(&mut self) -> Read<Part> {
+        self.refuse_unknown_count()?;
+        let count = self.coefficient()?;
+        self.skip_blanks();
+        let items = self.items(0)?;
+        match items.is_empty() {
+            true => Err(self.expected_element()),
+            false => Ok(Part { count, items }),
+        }
+    }
+
+    /// `CuSO4·xH2O`: a molar mass needs the number.
+    fn refuse_unknown_count(&self) -> Read<()> {
+        let unknown = matches!(self.peek(), Some('x' | 'n' | 'y'));
+        if unknown && self.peek_second().is_some_and(|c| c.is_ascii_uppercase() || c == '(') {
+            let hint = "a formula needs the number itself, as in `CuSO4·5H2O`";
+            return Err(error(self.here(), "a count that is a letter", Some(hint.to_owned())));
+        }
+        Ok(())
+    }
+
+    fn items(&mut self, depth: usize) -> Read<Vec<Item>> {
+        let mut items = Vec::new();
+        while let Some(item) = self.item(depth)? {
+            items.push(item);
+        }
+        Ok(items)
+    }
+
+    fn item(&mut self, depth: usize) -> Read<Option<Item>> {
+        if self.state_ahead() || self.charge_ahead() {
+            return Ok(None);
+        }
+        match self.peek() {
+            Some('(' | '[' | '{') => self.group(depth).map(Some),
+            Some(c) if c.is_alphabetic() || c == '^' || superscript_digit(c).is_some() => {
+                self.atom().map(Some)
+            }
+            _ => Ok(None),
+        }
+    }
+
+    fn group(&mut self, depth: usize) -> Read<Item> {
+        let opening = self.here();
+        if depth >= MOST_DEPTH {
+            return Err(error(opening, format!("brackets nested more than {MOST_DEPTH} deep"), None));
+        }
+        let bracket = match self.take(|_| true) {
+            Some('[') => Bracket::Square,
+            Some('{') => Bracket::Curly,
+            _ => Bracket::Round,
+        };
+        let items = self.items(depth + 1)?;
+        let closing = bracket.pair().1;
+        if self.take(|c| c == closing).is_none() {
+            return Err(self.not_closed(opening, closing));
+        }
+        if items.is_empty() {
+            return Err(error(opening.start..self.at, "brackets with nothing in them", None));
+        }
+        Ok(Item::Group { bracket, items, count: self.subscript()? })
+    }
+
+    fn not_closed(&self, opening: Range<usize>, closing: char) -> FormulaError {
+        match self.peek() {
+            None => error(opening, format!("a bracket without its closing `{closing}`"), None),
+            Some(_) => self.unexpected(),
+        }
+    }
+
+    fn atom(&mut self) -> Read<Item> {
+        let mass_number = self.mass_number()?;
+        let (symbol, implied) = self.symbol()?;
+        let count = self.subscript()?;
+        Ok(Item::Atom { symbol, mass_number: mass_number.or(implied), count })
+    }
+
+    fn mass_number(&mut self) -> Read<Option<u16>> {
+        let start = self.at;
+        let digits = match self.take(|c| c == '^') {
+            Some(_) => self.braced_digits(),
+            None => self
+                .take_while(|c| superscript_digit(c).is_some())
+                .chars()
+                .filter_map(superscript_digit)
+                .collect(),
+        };
+        if self.at == start {
+            return Ok(None);
+        }
+        match digits.parse::<u16>() {
+            Ok(number) if (1..=300).contains(&number) => Ok(Some(number)),
+            _ => Err(error(
+                start..self.at.max(start + 1),
+                "expected a charge (`^2-`) or the mass number of an isotope (`^13C`)",
+                None,
+            )),
+        }
+    }
+
+    fn braced_digits(&mut self) -> String {
+        let brace = self.take(|c| c == '{').is_some();
+        let digits = self.take_while(|c| c.is_ascii_digit()).to_owned();
+        if brace {
+            self.take(|c| c == '}');
+        }
+        digits
+    }
+
+    /// The symbol, and the mass number that `D` and `T` stand for.
+    fn symbol(&mut self) -> Read<(&'static str, Option<u16>)> {
+        let start = self.at;
+        let Some(first) = self.take(|c| c.is_ascii_uppercase()) else {
+            return Err(self.no_element(start));
+        };
+        let second = self.peek().filter(char::is_ascii_lowercase);
+        let long = second.and_then(|second| symbol_of(&format!("{first}{second}")));
+        if let Some(symbol) = long {
+            self.at += 1;
+            return Ok((symbol, None));
+        }
+        match (second, first, symbol_of(&first.to_string())) {
+            (None, 'D', _) => Ok(("H", Some(2))),
+            (None, 'T', _) => Ok(("H", Some(3))),
+            (None, _, Some(symbol)) => Ok((symbol, None)),
+            _ => Err(self.no_element(start)),
+        }
+    }
+
+    /// No element begins at `start`: says what stands there and what may have been meant.
+    fn no_element(&self, start: usize) -> FormulaError {
+        let rest = self.text.get(start..).unwrap_or("");
+        let Some(first) = rest.chars().next() else {
+            return error(start..start, "the formula ends where an element should stand", None);
+        };
+        if !first.is_ascii_uppercase() {
+            return small_letter(start, rest, first);
+        }
+        let found: String = rest
+            .chars()
+            .enumerate()
+            .take_while(|(i, c)| *i == 0 || (*i == 1 && c.is_ascii_lowercase()))
+            .map(|(_, c)| c)
+            .collect();
+        let hint = self.meant(start, &found).map(|symbol| format!("did you mean `{symbol}`?"));
+        error(start..start + found.len(), format!("there is no element `{found}`"), hint)
+    }
+
+    /// `FE` was meant as `Fe`; else the nearest symbol.
+    fn meant(&self, start: usize, found: &str) -> Option<String> {
+        let before = self.text.get(..start).and_then(|before| before.chars().last());
+        let joined = before.map(|before| format!("{before}{}", found.to_lowercase()));
+        joined.filter(|joined| is_element(joined)).or_else(|| nearest_symbol(found).map(str::to_owned))
+    }
+
+    /// The count behind an atom or bracket; one where there is none.
+    fn subscript(&mut self) -> Read<RBig> {
+        let start = self.at;
+        let small = self.take_while(|c| subscript_digit(c).is_some());
+        let digits: String = match small.is_empty() {
+            false => small.chars().filter_map(subscript_digit).collect(),
+            true => self.take_while(|c| c.is_ascii_digit()).to_owned(),
+        };
+        if digits.is_empty() {
+            return Ok(RBig::ONE);
+        }
+        let decimals = if digits == "0" { self.decimals() } else { String::new() };
+        self.count(start, &digits, &decimals)
+    }
+
+    /// The digits after a decimal point, if there are any.
+    fn decimals(&mut self) -> String {
+        match (self.peek(), self.peek_second()) {
+            (Some('.'), Some(digit)) if digit.is_ascii_digit() => {
+                self.at += 1;
+                self.take_while(|c| c.is_ascii_digit()).to_owned()
+            }
+            _ => String::new(),
+        }
+    }
+
+    /// The count before a part: `5`, `0.5`, `1/2`, `½`, `1½`; one where there is none.
+    fn coefficient(&mut self) -> Read<RBig> {
+        let start = self.at;
+        let digits = self.take_while(|c| c.is_ascii_digit()).to_owned();
+        let decimals = if digits.is_empty() { String::new() } else { self.decimals() };
+        if let Some((upper, lower)) = self.peek().and_then(vulgar_fraction) {
+            self.take(|_| true);
+            let whole = if digits.is_empty() { RBig::ZERO } else { self.count_or_zero(start, &digits)? };
+            return Ok(whole + RBig::from_parts(IBig::from(upper), UBig::from(lower)));
+        }
+        if digits.is_empty() {
+            return Ok(RBig::ONE);
+        }
+        let upper = self.count(start, &digits, &decimals)?;
+        match self.take(|c| c == '/') {
+            None => Ok(upper),
+            Some(_) => self.denominator().map(|lower| upper / lower),
+        }
+    }
+
+    fn denominator(&mut self) -> Read<RBig> {
+        let start = self.at;
+        let digits = self.take_while(|c| c.is_ascii_digit()).to_owned();
+        match digits.is_empty() {
+            true => Err(error(self.here(), "expected a number after `/`", None)),
+            false => self.count(start, &digits, ""),
+        }
+    }
+
+    fn count(&self, start: usize, digits: &str, decimals: &str) -> Read<RBig> {
+        let count = self.count_or_zero(start, &format!("{digits}{decimals}"))?;
+        match count.is_zero() {
+            true => Err(error(start..self.at, "a count of zero", None)),
+            false => Ok(count / RBig::from(10).pow(decimals.len() as isize)),
+        }
+    }
+
+    fn count_or_zero(&self, start: usize, digits: &str) -> Read<RBig> {
+        let too_large =
+            || error(start..self.at, format!("a count of more than {MOST_COUNT_DIGITS} digits"), None);
+        let count = digits.parse::<u64>().ok().filter(|_| digits.len() <= MOST_COUNT_DIGITS);
+        count.map(RBig::from).ok_or_else(too_large)
+    }
+
+    fn state_ahead(&self) -> bool {
+        STATES.iter().any(|(text, _)| self.rest().trim_start_matches(is_blank).starts_with(text))
+    }
+
+    fn state(&mut self) -> Option<State> {
+        self.skip_blanks();
+        STATES.iter().find(|(text, _)| self.take_text(text)).map(|(_, state)| *state)
+    }
+
+    fn charge_ahead(&self) -> bool {
+        let mut ahead = Reader { text: self.text, at: self.at, dotted_number: false };
+        matches!(ahead.charge_text(), Some((_, charge)) if charge.is_some())
+    }
+
+    /// A charge at this place: how it was written, and its value where it makes sense.
+    fn charge_text(&mut self) -> Option<(Written, Option<i64>)> {
+        let (written, closing) = match self.peek()? {
+            '^' => (Written::Raised, self.opening_after_hat()),
+            '(' => (Written::Raised, self.take(|c| c == '(').map(|_| ')')),
+            c if superscript_digit(c).is_some() || superscript_sign(c).is_some() => (Written::Raised, None),
+            _ => (Written::Plain, None),
+        };
+        let charge = self.signed_number(written == Written::Plain);
+        let closed = closing.is_none_or(|closing| self.take(|c| c == closing).is_some());
+        Some((written, charge.filter(|_| closed)))
+    }
+
+    fn opening_after_hat(&mut self) -> Option<char> {
+        self.take(|c| c == '^');
+        match self.take(|c| matches!(c, '{' | '(')) {
+            Some('{') => Some('}'),
+            Some(_) => Some(')'),
+            None => None,
+        }
+    }
+
+    /// `2-`, `-2`, `--`, `²⁻`; `None` without a sign. A plain charge does not begin with its number.
+    fn signed_number(&mut self, sign_first: bool) -> Option<i64> {
+        let before = if sign_first { String::new() } else { self.charge_digits() };
+        let sign = self.take(|c| charge_sign(c).is_some()).and_then(charge_sign)?;
+        let more = self.take_while(|c| charge_sign(c) == Some(sign)).chars().count() as i64;
+        let after = if before.is_empty() && more == 0 { self.charge_digits() } else { String::new() };
+        let digits = format!("{before}{after}");
+        let size = if digits.is_empty() { more + 1 } else { digits.parse().ok()? };
+        ((1..=99).contains(&size) && (more == 0 || digits.is_empty())).then_some(sign * size)
+    }
+
+    fn charge_digits(&mut self) -> String {
+        let digits = self.take_while(|c| c.is_ascii_digit() || superscript_digit(c).is_some());
+        digits.chars().map(|c| superscript_digit(c).unwrap_or(c)).collect()
+    }
+
+    fn charge(&mut self, parts: &[Part]) -> Read<i64> {
+        let start = self.at;
+        if !self.charge_ahead() {
+            return Ok(0);
+        }
+        let (written, charge) = self.charge_text().unwrap_or((Written::Plain, None));
+        if written == Written::Plain {
+            self.refuse_digits_before_sign(parts, start)?;
+        }
+        Ok(charge.unwrap_or(0))
+    }
+
+    /// `Fe3+` may mean Fe^3+ or Fe3^+, `SO42-` may mean SO4^2- or SO42^-, `[Fe(CN)6]4-` may mean four brackets:
+    /// refused, with both spellings.
+    fn refuse_digits_before_sign(&self, parts: &[Part], sign_at: usize) -> Read<()> {
+        let before = self.text.get(..sign_at).unwrap_or("").trim_start();
+        let stem = before.trim_end_matches(|c: char| c.is_ascii_digit());
+        let digits = before.get(stem.len()..).unwrap_or("");
+        let sign = self.text.get(sign_at..self.at).unwrap_or("");
+        let alone = matches!(parts, [part] if part.items.len() == 1);
+        if digits.is_empty() || sign.chars().count() != 1 || !(alone || digits.len() > 1) {
+            return Ok(());
+        }
+        let (kept, moved) = digits.split_at(digits.len() - 1);
+        let text = format!("`{before}{sign}` can be read in two ways");
+        let hint = format!("write `{stem}{kept}^{moved}{sign}` or `{before}^{sign}`");
+        Err(error(sign_at - digits.len()..self.at, text, Some(hint)))
+    }
+
+    fn expected_element(&self) -> FormulaError {
+        match self.peek() {
+            None if self.text.trim().is_empty() => error(0..self.text.len(), "expected a formula", None),
+            None => error(self.here(), "the formula ends where an element should stand", None),
+            Some(_) => self.unexpected(),
+        }
+    }
+
+    fn unexpected(&self) -> FormulaError {
+        let found = self.peek().map_or_else(String::new, |c| format!("`{c}`"));
+        let hint = self.hint_at_unexpected().map(str::to_owned);
+        error(self.here(), format!("{found} does not belong here in a formula"), hint)
+    }
+
+    fn hint_at_unexpected(&self) -> Option<&'static str> {
+        let before = self.text.get(..self.at).and_then(|before| before.chars().last());
+        match (before, self.peek()?) {
+            (Some(before), _) if is_blank(before) => {
+                Some("the parts of a formula are joined by `·`, not by blanks")
+            }
+            (Some(before), _) if charge_sign(before).is_some() => {
+                Some("a charge stands at the end, as in `SO4^2-`")
+            }
+            (_, c) if is_blank(c) => Some("the parts of a formula are joined by `·`, not by blanks"),
+            (_, ',' | ';') => Some("the parts of a formula are joined by `·` or `.`"),
+            (_, c) if c.is_ascii_digit() => Some("a charge is written behind `^`, as in `SO4^2-`"),
+            _ => None,
+        }
+    }
+}
+
+/// Whether a charge was raised by `^`, brackets or superscripts, or stands plain behind the atoms.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Written {
+    Raised,
+    Plain,
+}
+
+const STATES: [(&str, State); 4] =
+    [("(s)", State::Solid), ("(l)", State::Liquid), ("(g)", State::Gas), ("(aq)", State::Aqueous)];
+
+fn is_blank(c: char) -> bool {
+    c.is_whitespace()
+}
+
+fn is_dot(c: char) -> bool {
+    matches!(c, '·' | '.' | '*' | '•' | '⋅' | '∙' | '‧' | '・')
+}
+
+fn subscript_digit(c: char) -> Option<char> {
+    let value = (c as u32).checked_sub('₀' as u32)?;
+    char::from_digit(value, 10)
+}
+
+fn superscript_digit(c: char) -> Option<char> {
+    match c {
+        '¹' => Some('1'),
+        '²' => Some('2'),
+        '³' => Some('3'),
+        _ => char::from_digit((c as u32).checked_sub('⁰' as u32)?, 10).filter(|_| !matches!(c, 'ⁱ')),
+    }
+}
+
+fn superscript_sign(c: char) -> Option<i64> {
+    match c {
+        '⁺' => Some(1),
+        '⁻' => Some(-1),
+        _ => None,
+    }
+}
+
+fn charge_sign(c: char) -> Option<i64> {
+    match c {
+        '+' => Some(1),
+        '-' | '−' | '–' => Some(-1),
+        _ => superscript_sign(c),
+    }
+}
+
+fn vulgar_fraction(c: char) -> Option<(u8, u8)> {
+    Some(match c {
+        '½' => (1, 2),
+        '⅓' => (1, 3),
+        '⅔' => (2, 3),
+        '¼' => (1, 4),
+        '¾' => (3, 4),
+        '⅕' => (1, 5),
+        '⅖' => (2, 5),
+        '⅗' => (3, 5),
+        '⅘' => (4, 5),
+        '⅙' => (1, 6),
+        '⅚' => (5, 6),
+        _ => return None,
+    })
+}
+
+fn capitalised(text: &str) -> String {
+    let mut letters = text.chars();
+    letters
+        .next()
+        .into_iter()
+        .flat_map(char::to_uppercase)
+        .chain(letters.flat_map(char::to_lowercase))
+        .collect()
+}

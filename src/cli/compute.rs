@@ -1,0 +1,40 @@
+//! `reweigh compute`: the results of a notebook, as text or as the results file.
+
+use super::findings::Voice;
+use super::{Ending, complain, input, print, text};
+use crate::evaluation::results_file;
+use std::path::PathBuf;
+
+/// Options of `compute`.
+#[derive(Debug, clap::Args)]
+pub(super) struct Options {
+    /// The notebook, a Markdown file.
+    notebook: PathBuf,
+    /// Text for people, or the results file (JSON).
+    #[arg(long, value_enum, default_value = "text")]
+    format: Format,
+}
+
+#[derive(Clone, Copy, Debug, clap::ValueEnum)]
+enum Format {
+    /// Tables of text.
+    Text,
+    /// The results file, `reweigh/results/1`.
+    Json,
+}
+
+pub(super) fn run(options: &Options, voice: &Voice) -> Ending {
+    let input = match input::read(&options.notebook) {
+        Ok(input) => input,
+        Err(message) => return complain(&message),
+    };
+    let computed = crate::compute(&input.name, &input.bytes, &input.folder);
+    let output = match options.format {
+        Format::Text => text::results(&computed.results),
+        Format::Json => results_file(&computed.results, &computed.notebook.text),
+    };
+    if let Err(error) = print(&output) {
+        return complain(&format!("cannot write the results: {error}"));
+    }
+    voice.say(&input.path.display().to_string(), &computed.notebook.text, &computed.results.findings)
+}

@@ -1,0 +1,90 @@
+//! The command line. Results go to the standard output, findings to the standard error.
+//!
+//! Exit status: 0 no errors or warnings, 1 errors or warnings found, 2 the command could not run. A pipe
+//! that is closed early is not an error.
+
+mod columns;
+mod compute;
+mod findings;
+mod formula;
+mod input;
+#[cfg(any())]
+mod report;
+mod text;
+
+use clap::{Parser, Subcommand};
+use std::ffi::OsString;
+use std::io::Write;
+use std::process::ExitCode;
+
+/// Gravimetric notebooks: from balance readings to checked results and a typeset report.
+#[derive(Debug, Parser)]
+#[command(name = "reweigh", version, about, max_term_width = 100)]
+struct Arguments {
+    /// Print findings one a line, without excerpts, colours or drawn marks (for a screen reader).
+    #[arg(long, global = true)]
+    plain: bool,
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Print the results of a notebook.
+    Compute(compute::Options),
+    /// Set the report of a notebook (or several) as PDF.
+    #[cfg(any())]
+    Report(report::Options),
+    /// Molar mass and composition of a formula, or an equation balanced.
+    Formula(formula::Options),
+}
+
+/// How a command ended.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+enum Ending {
+    /// No errors or warnings.
+    Clean,
+    /// Errors or warnings found.
+    Found,
+    /// It could not run.
+    Failed,
+}
+
+/// Runs the command with these arguments (the first is the program's name).
+pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
+    let arguments = match Arguments::try_parse_from(arguments) {
+        Ok(arguments) => arguments,
+        Err(error) => {
+            let status = if error.use_stderr() { 2 } else { 0 };
+            drop(error.print());
+            return ExitCode::from(status);
+        }
+    };
+    let voice = findings::Voice::new(arguments.plain);
+    let ending = match arguments.command {
+        Command::Compute(options) => compute::run(&options, &voice),
+        #[cfg(any())]
+        Command::Report(options) => report::run(&options, &voice),
+        Command::Formula(options) => formula::run(&options),
+    };
+    ExitCode::from(match ending {
+        Ending::Clean => 0,
+        Ending::Found => 1,
+        Ending::Failed => 2,
+    })
+}
+
+/// Writes to the standard output. A closed pipe ends the writing, not the command.
+fn print(text: &str) -> Result<(), std::io::Error> {
+    let mut output = std::io::stdout().lock();
+    match output.write_all(text.as_bytes()).and_then(|()| output.flush()) {
+        Err(error) if error.kind() == std::io::ErrorKind::BrokenPipe => Ok(()),
+        result => result,
+    }
+}
+
+/// Says on the standard error why a command could not run.
+fn complain(message: &str) -> Ending {
+    drop(writeln!(std::io::stderr(), "reweigh: {}", findings::without_controls(message)));
+    Ending::Failed
+}

@@ -1,0 +1,229 @@
+//! Results as tables of text.
+
+use super::columns::Table;
+use super::findings::without_controls;
+use crate::evaluation::results::{
+    AgreementResult, ConstantMass, Figure, Origin, Outcome, QuantityResult, Results, Series, SeriesRow, TheoryResult,
+};
+use crate::evaluation::{digits_word, rounding_word};
+use crate::quantity::Unit;
+
+/// Most trials side by side; more are broken into groups.
+const GROUP: usize = 6;
+
+/// The results of a notebook as text.
+pub(super) fn results(results: &Results) -> String {
+    let mut output = heading(results);
+    for group in groups(results) {
+        masses(results, &group, &mut output);
+        series(results, &group, &mut output);
+        values(results, &group, &mut output);
+    }
+    scalars(results, &mut output);
+    agreement(results, &mut output);
+    theory(results, &mut output);
+    output.push_str(&foot(results));
+    output
+}
+
+fn heading(results: &Results) -> String {
+    let title = results.settings.title.as_ref().map_or(results.name.as_str(), |title| title.value.as_str());
+    let mut line = without_controls(title);
+    line.push('\n');
+    line.push_str(&"=".repeat(title.chars().count().clamp(1, 80)));
+    line.push('\n');
+    for trial in &results.trials {
+        if let Some(reason) = &trial.set_aside {
+            let reason = if reason.is_empty() { "no reason given" } else { reason };
+            line.push_str(&without_controls(&format!("Trial {} is set aside: {reason}", trial.name)));
+            line.push('\n');
+        }
+    }
+    line
+}
+
+fn foot(results: &Results) -> String {
+    format!(
+        "\nreweigh {} · atomic weights {} · digits by {} · rounding {}\n",
+        env!("CARGO_PKG_VERSION"),
+        results.atomic_weights,
+        digits_word(results.settings.digits),
+        rounding_word(results.settings.rounding),
+    )
+}
+
+/// The trials in groups that fit side by side.
+fn groups(results: &Results) -> Vec<Vec<usize>> {
+    let all: Vec<usize> = (0..results.trials.len()).collect();
+    all.chunks(GROUP).map(<[usize]>::to_vec).collect()
+}
+
+fn names(results: &Results, group: &[usize]) -> Vec<String> {
+    group.iter().map(|trial| without_controls(&results.trials[*trial].name)).collect()
+}
+
+fn section(output: &mut String, title: &str, table: &Table) {
+    output.push_str(&format!("\n{title}\n{}", table.text()));
+}
+
+fn with_unit(symbol: &str, unit: &Unit) -> String {
+    let symbol = without_controls(symbol);
+    if unit.is_one() { symbol } else { format!("{symbol} / {}", unit.symbol()) }
+}
+
+fn value(outcome: Option<&Outcome>) -> String {
+    match outcome {
+        Some(Outcome::Value(value)) => {
+            let mark = if value.provisional { "†" } else { "" };
+            format!("{}{mark}", value.printed.ascii())
+        }
+        _ => "–".to_string(),
+    }
+}
+
+fn per_trial<'a>(results: &'a Results, origins: &'a [Origin]) -> impl Iterator<Item = &'a QuantityResult> {
+    results.quantities.iter().filter(|q| q.scalar.is_none() && origins.contains(&q.origin))
+}
+
+fn table_of(results: &Results, group: &[usize], origins: &[Origin]) -> Option<Table> {
+    let mut table = Table::new([String::new()].into_iter().chain(names(results, group)));
+    let mut provisional = false;
+    for quantity in per_trial(results, origins) {
+        let cells = group.iter().map(|trial| value(quantity.trials.get(*trial)));
+        table.row([with_unit(&quantity.symbol, &quantity.unit)].into_iter().chain(cells));
+        provisional |= quantity.provisional;
+    }
+    if provisional {
+        table.row(["† provisional: constant mass is not shown".to_string()]);
+    }
+    per_trial(results, origins).next().map(|_| table)
+}
+
+fn masses(results: &Results, group: &[usize], output: &mut String) {
+    for (title, origin) in [("Measured", Origin::Measured), ("Net masses", Origin::NetMass)] {
+        if let Some(table) = table_of(results, group, &[origin]) {
+            section(output, title, &table);
+        }
+    }
+}
+
+fn values(results: &Results, group: &[usize], output: &mut String) {
+    if let Some(table) = table_of(results, group, &[Origin::Working, Origin::Theory]) {
+        section(output, "Results", &table);
+    }
+}
+
+fn series(results: &Results, group: &[usize], output: &mut String) {
+    for series in results.series.iter().filter(|series| !series.verdicts.is_empty()) {
+        let title = format!("Change per {}, {} (in mg)", series.treatment.as_deref().unwrap_or("cycle"), series.load);
+        let mut table = Table::new([String::new()].into_iter().chain(names(results, group)));
+        for (index, row) in series.rows.iter().enumerate().filter(|(_, row)| !row.struck) {
+            change_rows(index, row, group, &mut table);
+        }
+        let verdicts = group.iter().map(|trial| verdict(series, *trial));
+        table.row(["constant mass".to_string()].into_iter().chain(verdicts));
+        section(output, &without_controls(&title), &table);
+        if let Some(rule) = &series.rule {
+            output.push_str(&format!("  rule: {}\n", without_controls(rule)));
+        }
+    }
+}
+
+fn change_rows(index: usize, row: &SeriesRow, group: &[usize], table: &mut Table) {
+    for event in &row.events {
+        table.row([without_controls(&format!("· {event}"))]);
+    }
+    let name = if row.treatment.is_empty() { format!("weighing {}", index + 1) } else { row.treatment.clone() };
+    let cells = group.iter().map(|trial| match row.changes.get(*trial) {
+        Some(Some(change)) if change.across_event => format!("({})", change.printed_mg.ascii()),
+        Some(Some(change)) => change.printed_mg.ascii(),
+        _ => "–".to_string(),
+    });
+    table.row([without_controls(&name)].into_iter().chain(cells.collect::<Vec<_>>()));
+}
+
+fn verdict(series: &Series, trial: usize) -> String {
+    match series.verdicts.get(trial) {
+        Some(ConstantMass::Reached { at }) => format!("at {at}"),
+        Some(ConstantMass::NotReached { .. }) => "not reached".into(),
+        Some(ConstantMass::NotShown(_)) => "not shown".into(),
+        Some(ConstantMass::CannotBeJudged(_)) => "no verdict".into(),
+        Some(ConstantMass::None) | None => "–".into(),
+    }
+}
+
+fn scalars(results: &Results, output: &mut String) {
+    let mut table = Table::new([String::new()]);
+    let mut any = false;
+    for quantity in &results.quantities {
+        if let Some(scalar) = &quantity.scalar {
+            table.row([with_unit(&quantity.symbol, &quantity.unit), value(Some(scalar))]);
+            any = true;
+        }
+    }
+    if any {
+        section(output, "Values for all trials", &table);
+    }
+}
+
+fn agreement(results: &Results, output: &mut String) {
+    let head = ["", "n", "mean", "s", "range", "rel. s", "rel. diff."];
+    let mut table = Table::new(head.map(String::from));
+    let mut any = false;
+    for quantity in results.quantities.iter().filter(|q| matches!(q.origin, Origin::Working)) {
+        let label = with_unit(&quantity.symbol, &quantity.unit);
+        let agreements = [(&quantity.agreement, label.clone()), (&quantity.agreement_with_all, format!("{label} (all)"))];
+        for (agreement, label) in agreements {
+            if let Some(agreement) = agreement {
+                table.row(agreement_row(label, agreement));
+                any = true;
+            }
+        }
+    }
+    if any {
+        section(output, "Agreement of the trials", &table);
+    }
+}
+
+fn agreement_row(label: String, agreement: &AgreementResult) -> Vec<String> {
+    let percent = |figure: &Option<Figure>| figure.as_ref().map_or("–".into(), |f| format!("{} %", f.printed.ascii()));
+    let plain = |figure: &Option<Figure>| figure.as_ref().map_or("–".into(), |f| f.printed.ascii());
+    vec![
+        label,
+        agreement.numbers.n.to_string(),
+        agreement.mean.printed.ascii(),
+        plain(&agreement.s),
+        plain(&agreement.range),
+        percent(&agreement.relative_s),
+        percent(&agreement.relative_difference),
+    ]
+}
+
+fn theory(results: &Results, output: &mut String) {
+    let mut table = Table::new(["", "found", "theory", "percent error"].map(String::from));
+    let mut any = false;
+    for quantity in &results.quantities {
+        let Some(theory) = &quantity.theory else { continue };
+        table.row(theory_row(quantity, theory));
+        any = true;
+    }
+    if any {
+        section(output, "Against theory", &table);
+    }
+}
+
+fn theory_row(quantity: &QuantityResult, theory: &TheoryResult) -> Vec<String> {
+    let mean = quantity.agreement.as_ref().map(|agreement| agreement.mean.printed.ascii());
+    let found = mean.unwrap_or_else(|| value(quantity.scalar.as_ref()));
+    let expected = match &theory.scalar {
+        Some(scalar) => value(Some(scalar)),
+        None => "per trial".to_string(),
+    };
+    let error = theory.percent_error.as_ref().map_or("–".into(), |error| signed(&error.printed.ascii()) + " %");
+    vec![with_unit(&quantity.symbol, &quantity.unit), found, expected, error]
+}
+
+/// A plus sign before what has no sign.
+fn signed(text: &str) -> String {
+    if text.starts_with('-') { text.to_string() } else { format!("+{text}") }
+}

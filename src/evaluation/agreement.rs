@@ -1,0 +1,106 @@
+//! The agreement of the trials of one quantity, printed by its digits.
+
+use super::Value;
+use super::results::{AgreementResult, Figure};
+use crate::finding::{Code, Finding};
+use crate::notebook::settings::{RepeatabilityLimit, Settings};
+use crate::quantity::derivation::Graph;
+use crate::quantity::{Number, Quantity, QuantityError, Rounding, Unit, print};
+use crate::span::Span;
+use crate::statistics::{Agreement, critical_range_factor};
+use crate::weighing::Trial;
+
+/// A quantity as a figure in a unit.
+pub(super) fn figure(quantity: &Quantity, unit: &Unit, rounding: Rounding) -> Option<Figure> {
+    let number = quantity.number_in(unit).ok()?;
+    let printed = print(&number, quantity.digits_in(unit), rounding);
+    Some(Figure { number, printed })
+}
+
+/// The values of the trials that `counts` lets in.
+pub(super) fn values(value: &Value, trials: &[Trial], graph: &Graph, counts: impl Fn(&Trial) -> bool) -> Vec<Quantity> {
+    let Value::Trials(slots) = value else { return Vec::new() };
+    let counted = slots.iter().zip(trials).filter(|(_, trial)| counts(trial));
+    counted.filter_map(|(slot, _)| slot.as_ref().ok()).map(|node| graph.quantity(*node).clone()).collect()
+}
+
+/// The agreement of some values in a unit; `None` for no value or one that does not fit the unit.
+pub(super) fn of(values: &[Quantity], unit: &Unit, settings: &Settings) -> Option<AgreementResult> {
+    let refs: Vec<&Quantity> = values.iter().collect();
+    let numbers: Vec<Number> = values.iter().map(|value| value.number_in(unit).ok()).collect::<Option<_>>()?;
+    let numbers = Agreement::of(&numbers).ok()??;
+    let show = |quantity: Result<Quantity, QuantityError>, unit: &Unit| {
+        quantity.ok().and_then(|quantity| figure(&quantity, unit, settings.rounding))
+    };
+    let mean = Quantity::mean(&refs).ok()?;
+    let several = |figure: Option<Figure>| figure.filter(|_| numbers.n >= 2);
+    let relative = |top: Result<Quantity, QuantityError>, unit: &str| {
+        several(show(top.and_then(|top| top.div(&mean.abs())), &Unit::parse(unit).ok()?))
+    };
+    Some(AgreementResult {
+        mean: show(Ok(mean.clone()), unit)?,
+        range: several(show(Quantity::range(&refs), unit)),
+        s: several(show(Quantity::standard_deviation(&refs), unit)),
+        relative_s: relative(Quantity::standard_deviation(&refs), "%"),
+        relative_difference: relative(Quantity::range(&refs), "%").filter(|_| numbers.n == 2),
+        relative_average_deviation: relative(Quantity::average_deviation(&refs), "‰"),
+        repeatability: None,
+        numbers,
+    })
+}
+
+/// Compares the range with the repeatability limit of the settings, if they state one for the symbol.
+pub(super) fn compare(
+    result: &mut AgreementResult,
+    symbol: &str,
+    unit: &Unit,
+    settings: &Settings,
+    span: Option<Span>,
+    findings: &mut Vec<Finding>,
+) {
+    let same = |limit: &&RepeatabilityLimit| super::scope::symbol_of(&limit.symbol.value) == super::scope::symbol_of(symbol);
+    let Some(limit) = settings.repeatability.iter().find(same) else { return };
+    if result.numbers.n < 2 {
+        return;
+    }
+    let Some((allowed, figure)) = allowed(result, limit, unit, settings.rounding) else {
+        let message = format!("the repeatability limit of {symbol} is not in a unit that fits {}", unit.symbol());
+        findings.push(Finding::error(Code::BadSetting, limit.symbol.span, message));
+        return;
+    };
+    let keeps = result.numbers.range <= allowed;
+    if !keeps {
+        let message = format!(
+            "the trials of {symbol} are {} apart, more than the {} allowed for n = {}",
+            with_unit(result.range.as_ref(), unit),
+            with_unit(Some(&figure), unit),
+            result.numbers.n
+        );
+        findings.push(Finding::warning(Code::Repeatability, span, message).label(limit.symbol.span, "the limit"));
+    }
+    result.repeatability = Some((figure, keeps));
+}
+
+fn with_unit(figure: Option<&Figure>, unit: &Unit) -> String {
+    let printed = figure.map_or_else(|| "–".to_string(), |figure| figure.printed.ascii());
+    if unit.is_one() { printed } else { format!("{printed} {}", unit.symbol()) }
+}
+
+/// The limit on the range of n values in a unit, and its printed form.
+fn allowed(
+    result: &AgreementResult,
+    limit: &RepeatabilityLimit,
+    unit: &Unit,
+    rounding: Rounding,
+) -> Option<(Number, Figure)> {
+    let factor = critical_range_factor(result.numbers.n)?;
+    let quantity = if limit.relative {
+        let mean = Quantity::exact(result.numbers.mean.abs().mul(unit.factor()).ok()?, unit.dimension());
+        limit.limit.mul(&mean).ok()?
+    } else {
+        limit.limit.clone()
+    };
+    let quantity = quantity.mul(&Quantity::exact(factor, Unit::one().dimension())).ok()?;
+    let figure = figure(&quantity, unit, rounding)?;
+    Some((figure.number.clone(), figure))
+}

@@ -1,0 +1,572 @@
+//! Formulas, per trial: each operation adds a node to the derivation graph.
+//!
+//! An operation that has no result in some trial is a finding once, at its place, and the value is missing
+//! in that trial with the reason. Blanks are computed silently: only `blank(…)` asks for them.
+
+use super::masses::{Masses, shown};
+use super::reactions::Reactions;
+use super::results::ReactionResult;
+use super::scope::{Scope, Side};
+use super::tabulated::Tabulated;
+use super::{Slot, Value};
+use crate::finding::{Code, Finding, nearest};
+use crate::notebook::Notebook;
+use crate::notebook::blocks::{Cell, CellValue, Definition};
+use crate::notebook::expression::{BinaryOperator, Constant, Expression, ExpressionKind, Function, Symbol, Word};
+use crate::quantity::derivation::{Graph, Node, NodeId, Operation};
+use crate::quantity::{Decimal, Number, NumberError, Quantity, QuantityError, Unit};
+use crate::span::{Span, Spanned};
+use crate::weighing::{Load, Trials};
+use std::collections::HashSet;
+
+/// Works out formulas against the names of a notebook.
+pub(super) struct Calculator<'a, 'n> {
+    notebook: &'n Notebook,
+    pub(super) trials: &'n Trials,
+    pub(super) scope: &'n Scope<'n>,
+    pub(super) masses: &'a mut Masses<'n>,
+    pub(super) graph: &'a mut Graph,
+    pub(super) findings: &'a mut Vec<Finding>,
+    tabulated: Tabulated,
+    /// Values of the groups of the scope.
+    pub(super) values: Vec<Option<Value>>,
+    /// Values of measured rows.
+    pub(super) measured: Vec<Value>,
+    /// Groups of a net mass whose value is the readings' own.
+    pub(super) net_mass_groups: Vec<bool>,
+    reported: HashSet<(Span, Code)>,
+}
+
+impl<'a, 'n> Calculator<'a, 'n> {
+    pub(super) fn new(
+        notebook: &'n Notebook,
+        trials: &'n Trials,
+        scope: &'n Scope<'n>,
+        masses: &'a mut Masses<'n>,
+        graph: &'a mut Graph,
+        findings: &'a mut Vec<Finding>,
+    ) -> Self {
+        let reactions = Reactions::of(notebook, findings);
+        let tabulated = Tabulated::of(&notebook.settings, reactions, findings);
+        let groups = scope.groups.len();
+        Calculator {
+            notebook,
+            trials,
+            scope,
+            masses,
+            graph,
+            findings,
+            tabulated,
+            values: vec![None; groups],
+            measured: Vec::new(),
+            net_mass_groups: vec![false; groups],
+            reported: HashSet::new(),
+        }
+    }
+
+    /// The name of the atomic-weight table in force.
+    pub(super) fn table_name(&self) -> String {
+        self.tabulated.name()
+    }
+
+    /// The equations, balanced.
+    pub(super) fn reactions(&self) -> Vec<ReactionResult> {
+        self.tabulated.reactions.results()
+    }
+
+    /// Works out every measured row and every group, each after what it needs.
+    pub(super) fn run(&mut self) {
+        for index in 0..self.scope.measured.len() {
+            let value = self.measured_row(index);
+            self.measured.push(value);
+        }
+        for group in self.scope.order.clone() {
+            let value = self.group(group);
+            self.values[group] = Some(value);
+        }
+    }
+
+    fn group(&mut self, index: usize) -> Value {
+        let group = &self.scope.groups[index];
+        if self.scope.cyclic[index] {
+            return Value::missing("its formula needs itself");
+        }
+        let definitions = group.definitions.clone();
+        let values: Vec<Value> = definitions.iter().map(|line| self.definition(line, group.side)).collect();
+        let value = self.one_of(&definitions, values);
+        match self.net_mass_of(&group.symbol) {
+            Some(weighed) if group.side == Side::Working => self.against_readings(index, value, weighed),
+            _ => value,
+        }
+    }
+
+    /// The value of a group, once everything was worked out.
+    pub(super) fn group_value(&self, index: usize) -> Value {
+        self.values[index].clone().unwrap_or_else(|| Value::missing("its formula needs itself"))
+    }
+
+    fn definition(&mut self, line: &Definition, side: Side) -> Value {
+        let Some(expression) = &line.expression else {
+            return Value::missing("its formula could not be read");
+        };
+        let value = self.value(expression, side);
+        if let Some(unit) = &line.unit {
+            self.check_unit(&value, unit);
+        }
+        value
+    }
+
+    /// The unit a value is shown in has to be of its kind.
+    pub(super) fn check_unit(&mut self, value: &Value, unit: &Spanned<Unit>) {
+        let slots = match value {
+            Value::Scalar(slot) => std::slice::from_ref(slot),
+            Value::Trials(slots) => slots,
+        };
+        let Some(node) = slots.iter().find_map(|slot| slot.clone().ok()) else { return };
+        let dimension = self.graph.quantity(node).dimension;
+        if dimension != unit.value.dimension() {
+            let message = format!("a {} cannot be shown in {}", dimension.describe(), unit.value.symbol());
+            let finding = Finding::error(Code::DimensionMismatch, unit.span, message);
+            let fitting = Unit::from_base(dimension);
+            let hint = if fitting.is_one() { "`%` or no unit at all".into() } else { format!("a unit like {}", fitting.symbol()) };
+            self.report(finding.hint(format!("{hint} would fit; or a factor is missing in the formula")));
+        }
+    }
+
+    /// Several definitions of one symbol: the first where they agree, none where they differ.
+    fn one_of(&mut self, definitions: &[&Definition], values: Vec<Value>) -> Value {
+        let mut values = values.into_iter();
+        let Some(first) = values.next() else { return Value::missing("nothing defines it") };
+        for (line, value) in definitions[1..].iter().zip(values) {
+            let place = definitions[0].symbol.span;
+            let symbol = &line.symbol.value;
+            if self.same(&first, &value) {
+                let message = format!("{symbol} is defined twice, with the same value");
+                self.report(Finding::note(Code::DefinedTwice, line.symbol.span, message).label(place, "first here"));
+                continue;
+            }
+            let message = format!("{symbol} has two definitions that give different values; neither is used");
+            let hint = "remove one of them, or give it another name";
+            let second = Finding::error(Code::DefinedTwice, line.symbol.span, message.clone());
+            self.report(second.label(place, "also here").hint(hint));
+            let first = Finding::error(Code::DefinedTwice, place, message);
+            self.report(first.label(line.symbol.span, "also here").hint(hint));
+            return Value::missing("it has two definitions that differ");
+        }
+        first
+    }
+
+    fn same(&self, a: &Value, b: &Value) -> bool {
+        let number = |slot: Slot| slot.ok().map(|node| self.graph.quantity(node).number.clone());
+        (0..self.trials.len().max(1)).all(|trial| number(a.at(trial)) == number(b.at(trial)))
+    }
+
+    /// What the readings say of `m(…)`.
+    fn net_mass_of(&mut self, symbol: &Symbol) -> Option<Value> {
+        let entity = symbol.entity.as_ref().filter(|_| symbol.name == "m")?;
+        let value = self.masses.mass(&Load::parse(entity), self.graph)?;
+        (0..self.trials.len()).any(|trial| value.at(trial).is_ok()).then_some(value)
+    }
+
+    /// A definition of a net mass is compared with the readings, and the readings are used.
+    fn against_readings(&mut self, group: usize, defined: Value, weighed: Value) -> Value {
+        self.net_mass_groups[group] = true;
+        let line = self.scope.groups[group].definitions[0];
+        let differing = (0..self.trials.len()).find_map(|trial| {
+            let (a, b) = (defined.at(trial).ok()?, weighed.at(trial).ok()?);
+            (self.graph.quantity(a).number != self.graph.quantity(b).number).then_some((trial, a, b))
+        });
+        if let Some((trial, a, b)) = differing {
+            let unit = line.unit.as_ref().map_or_else(Unit::gram, |unit| unit.value.clone());
+            let message = format!(
+                "the formula of {} gives {} in trial {}, but the readings give {}; the readings are used",
+                line.symbol.value,
+                shown(self.graph.quantity(a), &unit),
+                self.trials.list()[trial].name,
+                shown(self.graph.quantity(b), &unit),
+            );
+            let finding = Finding::error(Code::DefinitionDiffers, line.span, message);
+            self.report(finding.hint("a net mass follows from the readings by itself; the line can go"));
+        }
+        weighed
+    }
+
+    fn measured_row(&mut self, index: usize) -> Value {
+        let measured = &self.scope.measured[index];
+        let block = &self.notebook.blocks[measured.block].kind;
+        let crate::notebook::blocks::BlockKind::Measured(block) = block else {
+            return Value::missing("it is not measured");
+        };
+        let unit = block.unit.as_ref().map(|unit| &unit.value);
+        let symbol = measured.row.symbol.value.clone();
+        let cells = &measured.row.cells;
+        if let ([cell], true) = (cells.as_slice(), self.trials.len() != 1) {
+            return Value::Scalar(self.measured_cell(cell, unit, &symbol, None));
+        }
+        let mut slots: Vec<Slot> = vec![Err("not measured in this trial".into()); self.trials.len()];
+        for (position, cell) in cells.iter().enumerate() {
+            if let Some(trial) = self.trials.column(&block.columns, position) {
+                slots[trial] = self.measured_cell(cell, unit, &symbol, Some(trial));
+            }
+        }
+        for (position, cell) in cells.iter().enumerate() {
+            if let CellValue::SameAs(name) = &cell.value
+                && let Some(trial) = self.trials.column(&block.columns, position)
+            {
+                slots[trial] = match self.trials.index(name) {
+                    Some(source) => slots[source].clone(),
+                    None => {
+                        let message = format!("`= {name}` points to no other trial");
+                        let finding = Finding::error(Code::SharedReading, cell.span, message);
+                        self.report(self.trials.with_suggestion(finding, name));
+                        Err("it points to no other trial".into())
+                    }
+                };
+            }
+        }
+        Value::Trials(slots)
+    }
+
+    fn measured_cell(&mut self, cell: &Cell, unit: Option<&Unit>, symbol: &str, trial: Option<usize>) -> Slot {
+        let decimal = match &cell.value {
+            CellValue::Number(decimal) => decimal,
+            CellValue::Text(_) => return Err("it is not a number".into()),
+            CellValue::Missing => return Err("the reading is missing".into()),
+            CellValue::SameAs(_) => return Err("it points to a trial without a value".into()),
+            CellValue::Faulty => return Err("the reading could not be read".into()),
+        };
+        let one = Unit::one();
+        let unit = cell.unit.as_ref().map(|unit| &unit.value).or(unit).unwrap_or(&one);
+        let quantity = Quantity::from_decimal(decimal, unit, true);
+        let operation = Operation::Measured { symbol: symbol.to_string(), trial };
+        self.leaf(quantity, operation, cell.span)
+    }
+
+    fn leaf(&mut self, quantity: Result<Quantity, QuantityError>, operation: Operation, span: Span) -> Slot {
+        match quantity {
+            Ok(quantity) => Ok(self.graph.add(Node { operation, inputs: Vec::new(), quantity, span: Some(span) })),
+            Err(error) => {
+                self.report(Finding::error(Code::NotComputable, span, error.to_string()));
+                Err("its number is too large".into())
+            }
+        }
+    }
+
+    /// Says a thing once at a place.
+    pub(super) fn report(&mut self, finding: Finding) {
+        if self.reported.insert((finding.span.unwrap_or_default(), finding.code)) {
+            self.findings.push(finding);
+        }
+    }
+
+    /// The value of a formula.
+    pub(super) fn value(&mut self, expression: &Expression, side: Side) -> Value {
+        let span = expression.span;
+        match &expression.kind {
+            ExpressionKind::Number { value, unit } => Value::Scalar(self.literal(value, unit.as_ref(), span)),
+            ExpressionKind::Quantity { symbol, trial } => self.quantity(symbol, trial.as_ref(), side, span),
+            ExpressionKind::MolarMass(text) => self.molar_mass(text, side),
+            ExpressionKind::Factor(text) => {
+                Value::Scalar(self.tabulated.factor(text, self.graph, self.findings))
+            }
+            ExpressionKind::Coefficient(text) => {
+                Value::Scalar(self.tabulated.coefficient(text, self.graph, self.findings))
+            }
+            ExpressionKind::Constant(constant) => Value::Scalar(self.constant(*constant, span)),
+            ExpressionKind::Bracket(of) => self.value(of, side),
+            ExpressionKind::Negate(of) => {
+                let value = self.value(of, side);
+                self.apply(&[value], span, |inputs| Ok((Operation::Negate, inputs[0].neg())))
+            }
+            ExpressionKind::Binary(operator, left, right) => {
+                let (left, right) = (self.value(left, side), self.value(right, side));
+                self.binary(*operator, left, right, span)
+            }
+            ExpressionKind::Call(function, arguments) => {
+                let values: Vec<Value> = arguments.iter().map(|argument| self.value(argument, side)).collect();
+                self.call(*function, &values, span)
+            }
+            ExpressionKind::Word(word, of) => self.word(*word, of, side, span),
+            ExpressionKind::Blank(of) => self.blank(of, side, span),
+        }
+    }
+
+    /// Whole-number literals are exact, with a unit or `%` too; decimals count as written.
+    fn literal(&mut self, decimal: &Decimal, unit: Option<&Unit>, span: Span) -> Slot {
+        let one = Unit::one();
+        let quantity = Quantity::from_decimal(decimal, unit.unwrap_or(&one), !decimal.is_integer_literal());
+        self.leaf(quantity, Operation::Literal, span)
+    }
+
+    fn constant(&mut self, constant: Constant, span: Span) -> Slot {
+        let (name, number) = match constant {
+            Constant::Pi => ("pi", Number::pi()),
+            Constant::E => ("e", Number::e()),
+        };
+        let quantity = Quantity::exact(number, Unit::one().dimension());
+        self.leaf(Ok(quantity), Operation::Constant(name), span)
+    }
+
+    fn molar_mass(&mut self, text: &Spanned<String>, side: Side) -> Value {
+        let symbol = Symbol { name: "M".into(), entity: Some(text.value.clone()) };
+        match self.named(&symbol, side) {
+            Some(value) => value,
+            None => Value::Scalar(self.tabulated.molar_mass(text, self.graph, self.findings)),
+        }
+    }
+
+    fn quantity(&mut self, symbol: &Symbol, trial: Option<&Spanned<String>>, side: Side, span: Span) -> Value {
+        let Some(value) = self.named(symbol, side).or_else(|| self.net_mass(symbol)) else {
+            self.unknown(symbol, side, span);
+            return Value::missing(&format!("{symbol} is not defined"));
+        };
+        let Some(name) = trial else { return value };
+        match self.trials.index(&name.value) {
+            Some(index) => Value::Scalar(value.at(index)),
+            None => {
+                let finding = Finding::error(Code::UnknownTrial, name.span, format!("there is no trial {}", name.value));
+                self.report(self.trials.with_suggestion(finding, &name.value));
+                Value::missing("it asks for a trial that is not there")
+            }
+        }
+    }
+
+    /// A defined or measured name.
+    pub(super) fn named(&mut self, symbol: &Symbol, side: Side) -> Option<Value> {
+        if let Some(group) = self.scope.resolve(side, symbol) {
+            return Some(self.group_value(group));
+        }
+        self.scope.measured(symbol).and_then(|index| self.measured.get(index).cloned())
+    }
+
+    fn net_mass(&mut self, symbol: &Symbol) -> Option<Value> {
+        let entity = symbol.entity.as_ref().filter(|_| symbol.name == "m")?;
+        self.masses.mass(&Load::parse(entity), self.graph)
+    }
+
+    fn unknown(&mut self, symbol: &Symbol, side: Side, span: Span) {
+        let finding = Finding::error(Code::UnknownSymbol, span, format!("nothing defines {symbol}"));
+        let written = symbol.to_string();
+        let things: Vec<String> = self.masses.known_things().map(|thing| format!("m({thing})")).collect();
+        let known: Vec<String> = self.scope.symbols().chain(things.iter().cloned()).filter(|s| *s != written).collect();
+        let near = nearest(&written, known.iter().map(String::as_str)).map(str::to_string);
+        let only_theory = side == Side::Working && self.scope.group(Side::Theory, symbol).is_some();
+        let finding = if only_theory {
+            finding.hint(format!("it stands in `theory` only: write `theory {symbol}`"))
+        } else if let Some(near) = near {
+            finding.hint(format!("did you mean {near}?"))
+        } else if symbol.name == "m" && !things.is_empty() {
+            finding.hint(format!("the things weighed are: {}", things.join(", ")))
+        } else {
+            finding.hint("define it in a `working` block, or measure it in a `measured` block")
+        };
+        self.report(finding);
+    }
+
+    fn binary(&mut self, operator: BinaryOperator, left: Value, right: Value, span: Span) -> Value {
+        let values = [left, right];
+        match operator {
+            BinaryOperator::Add => self.apply(&values, span, |q| Ok((Operation::Add, q[0].add(q[1])?))),
+            BinaryOperator::Subtract => self.apply(&values, span, |q| Ok((Operation::Subtract, q[0].sub(q[1])?))),
+            BinaryOperator::Multiply | BinaryOperator::Juxtapose => {
+                self.apply(&values, span, |q| Ok((Operation::Multiply, q[0].mul(q[1])?)))
+            }
+            BinaryOperator::Divide => self.apply(&values, span, |q| Ok((Operation::Divide, q[0].div(q[1])?))),
+            BinaryOperator::Power => self.apply(&values, span, power),
+        }
+    }
+
+    fn call(&mut self, function: Function, values: &[Value], span: Span) -> Value {
+        match function {
+            Function::Sqrt => self.apply(values, span, |q| Ok((Operation::SquareRoot, q[0].sqrt()?))),
+            Function::Ln => self.apply(values, span, |q| Ok((Operation::NaturalLogarithm, q[0].ln()?))),
+            Function::Log10 => self.apply(values, span, |q| Ok((Operation::DecimalLogarithm, q[0].log10()?))),
+            Function::Exp => self.apply(values, span, |q| Ok((Operation::Exponential, q[0].exp()?))),
+            Function::Abs => self.apply(values, span, |q| Ok((Operation::Magnitude, q[0].abs()))),
+            Function::Min => self.apply(values, span, |q| Ok((Operation::Minimum, Quantity::min(q)?))),
+            Function::Max => self.apply(values, span, |q| Ok((Operation::Maximum, Quantity::max(q)?))),
+        }
+    }
+
+    /// One operation, in every trial or once for scalars.
+    fn apply(
+        &mut self,
+        values: &[Value],
+        span: Span,
+        operation: impl Fn(&[&Quantity]) -> Result<(Operation, Quantity), QuantityError>,
+    ) -> Value {
+        if values.iter().all(|value| matches!(value, Value::Scalar(_))) {
+            return Value::Scalar(self.apply_at(values, 0, None, span, &operation));
+        }
+        let slots = (0..self.trials.len()).map(|trial| self.apply_at(values, trial, Some(trial), span, &operation));
+        Value::Trials(slots.collect())
+    }
+
+    fn apply_at(
+        &mut self,
+        values: &[Value],
+        at: usize,
+        trial: Option<usize>,
+        span: Span,
+        operation: &impl Fn(&[&Quantity]) -> Result<(Operation, Quantity), QuantityError>,
+    ) -> Slot {
+        let inputs: Vec<NodeId> = values.iter().map(|value| value.at(at)).collect::<Result<_, _>>()?;
+        let quantities: Vec<&Quantity> = inputs.iter().map(|input| self.graph.quantity(*input)).collect();
+        match operation(&quantities) {
+            Ok((operation, quantity)) => {
+                Ok(self.graph.add(Node { operation, inputs, quantity, span: Some(span) }))
+            }
+            Err(error) => {
+                let silent = trial.is_some_and(|trial| self.trials.list()[trial].blank);
+                let reason = reason(&error);
+                if !silent {
+                    let finding = self.failed(&error, &inputs, trial, span);
+                    self.report(finding);
+                }
+                Err(reason.into())
+            }
+        }
+    }
+
+    fn failed(&self, error: &QuantityError, inputs: &[NodeId], trial: Option<usize>, span: Span) -> Finding {
+        let code = match error {
+            QuantityError::Number(NumberError::DivisionByZero) => Code::DivisionByZero,
+            QuantityError::Number(NumberError::TooLarge) => Code::TooLarge,
+            QuantityError::Number(NumberError::NotReal(_)) => Code::NotComputable,
+            _ => Code::DimensionMismatch,
+        };
+        let shown_one = |input: &NodeId| {
+            let quantity = self.graph.quantity(*input);
+            shown(quantity, &Unit::from_base(quantity.dimension))
+        };
+        let given: Vec<String> = inputs.iter().map(shown_one).collect();
+        let place = trial.map_or(String::new(), |trial| format!(" in trial {}", self.trials.list()[trial].name));
+        let message = format!("{error}{place} (computed from {})", given.join(" and "));
+        let finding = Finding::error(code, span, message);
+        match code {
+            Code::DimensionMismatch => finding.hint("check the units, or whether a molar mass or a factor is missing"),
+            Code::DivisionByZero => finding.hint("check the reading that the divisor rests on"),
+            _ => finding,
+        }
+    }
+
+    /// A word takes one quantity across its trials.
+    fn word(&mut self, word: Word, of: &Expression, side: Side, span: Span) -> Value {
+        match word {
+            Word::Theory => self.theory(of),
+            Word::PercentError => self.percent_error(of, span),
+            Word::Mean => {
+                let value = self.value(of, side);
+                self.across(&value, span, |q| Ok((Operation::Mean, Quantity::mean(q)?)))
+            }
+            Word::StandardDeviation => {
+                let value = self.value(of, side);
+                self.across(&value, span, |q| Ok((Operation::StandardDeviation, Quantity::standard_deviation(q)?)))
+            }
+            Word::Range => {
+                let value = self.value(of, side);
+                self.across(&value, span, |q| Ok((Operation::Range, Quantity::range(q)?)))
+            }
+            Word::AverageDeviation => {
+                let value = self.value(of, side);
+                self.across(&value, span, |q| Ok((Operation::AverageDeviation, Quantity::average_deviation(q)?)))
+            }
+            Word::RelativeStandardDeviation => self.relative(Word::StandardDeviation, of, side, span),
+            Word::RelativeDifference => self.relative(Word::Range, of, side, span),
+        }
+    }
+
+    /// s or the range, over the magnitude of the mean.
+    fn relative(&mut self, word: Word, of: &Expression, side: Side, span: Span) -> Value {
+        let top = self.word(word, of, side, span);
+        let mean = self.word(Word::Mean, of, side, span);
+        let mean = self.apply(&[mean], span, |q| Ok((Operation::Magnitude, q[0].abs())));
+        self.binary(BinaryOperator::Divide, top, mean, span)
+    }
+
+    /// One operation over the valid trials of a value; a scalar stands for itself.
+    pub(super) fn across(
+        &mut self,
+        value: &Value,
+        span: Span,
+        operation: impl Fn(&[&Quantity]) -> Result<(Operation, Quantity), QuantityError>,
+    ) -> Value {
+        let inputs: Vec<NodeId> = match value {
+            Value::Scalar(slot) => slot.iter().copied().collect(),
+            Value::Trials(slots) => {
+                let counts = |(trial, _): &(usize, &Slot)| self.trials.list()[*trial].counts();
+                slots.iter().enumerate().filter(counts).filter_map(|(_, slot)| slot.clone().ok()).collect()
+            }
+        };
+        if inputs.is_empty() {
+            return Value::missing("no valid trial has a value");
+        }
+        let inputs: Vec<Value> = inputs.into_iter().map(|input| Value::Scalar(Ok(input))).collect();
+        self.apply(&inputs, span, operation)
+    }
+
+    fn theory(&mut self, of: &Expression) -> Value {
+        let ExpressionKind::Quantity { symbol, .. } = &of.kind else {
+            return self.value(of, Side::Theory);
+        };
+        match self.scope.group(Side::Theory, symbol) {
+            Some(group) => self.group_value(group),
+            None => {
+                let finding = Finding::error(Code::UnknownSymbol, of.span, format!("there is no theory of {symbol}"));
+                self.report(finding.hint("define it in a `theory` block"));
+                Value::missing("it has no theory")
+            }
+        }
+    }
+
+    /// (mean − theory) / |theory|.
+    fn percent_error(&mut self, of: &Expression, span: Span) -> Value {
+        let theory = self.theory(of);
+        let theory = self.across(&theory, span, |q| Ok((Operation::Mean, Quantity::mean(q)?)));
+        let mean = self.word(Word::Mean, of, Side::Working, span);
+        self.relative_error(mean, theory, span)
+    }
+
+    /// The signed difference of two scalars over the magnitude of the second.
+    pub(super) fn relative_error(&mut self, mean: Value, theory: Value, span: Span) -> Value {
+        let difference = self.binary(BinaryOperator::Subtract, mean, theory.clone(), span);
+        let size = self.apply(&[theory], span, |q| Ok((Operation::Magnitude, q[0].abs())));
+        self.binary(BinaryOperator::Divide, difference, size, span)
+    }
+
+    /// The mean over the blanks.
+    fn blank(&mut self, of: &Expression, side: Side, span: Span) -> Value {
+        let value = self.value(of, side);
+        let blanks = self.trials.list().iter().enumerate().filter(|(_, trial)| trial.blank);
+        let slots: Vec<Slot> = blanks.map(|(trial, _)| value.at(trial)).collect();
+        if slots.is_empty() {
+            let finding = Finding::error(Code::UnknownTrial, span, "there is no blank");
+            self.report(finding.hint("head a column `blank` on the `trial:` line"));
+            return Value::missing("there is no blank");
+        }
+        let inputs: Vec<Value> = slots.into_iter().filter(Slot::is_ok).map(Value::Scalar).collect();
+        if inputs.is_empty() {
+            self.report(Finding::error(Code::MissingValue, span, "no blank has this value"));
+            return Value::missing("no blank has this value");
+        }
+        self.apply(&inputs, span, |q| Ok((Operation::Mean, Quantity::mean(q)?)))
+    }
+}
+
+/// A whole exponent keeps the value exact; any other takes a pure number to a pure number.
+fn power(q: &[&Quantity]) -> Result<(Operation, Quantity), QuantityError> {
+    match q[1].number.to_i64().filter(|_| q[1].dimension.is_pure()) {
+        Some(exponent) => Ok((Operation::Power(exponent), q[0].pow(exponent)?)),
+        None => Ok((Operation::RealPower, q[0].powf(q[1])?)),
+    }
+}
+
+/// Why there is no value, in a few words.
+fn reason(error: &QuantityError) -> &'static str {
+    match error {
+        QuantityError::Number(NumberError::DivisionByZero) => "a division by zero",
+        QuantityError::Number(NumberError::TooLarge) => "a number that is too large",
+        QuantityError::Number(NumberError::NotReal(_)) => "no real result",
+        _ => "its units do not fit",
+    }
+}

@@ -1,0 +1,84 @@
+//! What the expressions in the prose print.
+
+use super::calculator::Calculator;
+use super::outcomes::{Collector, printed};
+use super::results::{InlineResult, InlineValue};
+use super::scope::Side;
+use super::{Slot, Value};
+use crate::notebook::InlineExpression;
+use crate::notebook::expression::{Expression, ExpressionKind, Word};
+use crate::quantity::Unit;
+
+/// Every inline expression, in the order written.
+pub(super) fn all(collector: &Collector, calculator: &mut Calculator) -> Vec<InlineResult> {
+    collector.notebook.inline.iter().map(|inline| one(inline, collector, calculator)).collect()
+}
+
+fn one(inline: &InlineExpression, collector: &Collector, calculator: &mut Calculator) -> InlineResult {
+    let Some(expression) = &inline.expression else {
+        return InlineResult { values: Vec::new(), missing: Some("it could not be read".into()) };
+    };
+    let value = calculator.value(expression, Side::Working);
+    if let Some(unit) = &inline.unit {
+        calculator.check_unit(&value, unit);
+    }
+    let wanted = inline.unit.as_ref().map(|unit| unit.value.clone());
+    let wanted = wanted.or_else(|| own_unit(expression, collector));
+    let unit = collector.fitting(wanted, &value, calculator.graph);
+    match &value {
+        Value::Scalar(slot) => scalar(slot, &unit, collector, calculator),
+        Value::Trials(slots) => per_trial(slots, &unit, collector, calculator),
+    }
+}
+
+/// The unit a formula's value has by itself: that of the quantity, or per cent for relative measures.
+pub(super) fn own_unit(expression: &Expression, collector: &Collector) -> Option<Unit> {
+    match &expression.kind {
+        ExpressionKind::Quantity { symbol, .. } => {
+            let (index, _) = collector.quantity(&symbol.to_string())?;
+            Some(collector.quantities[index].unit.clone())
+        }
+        ExpressionKind::Word(
+            Word::PercentError | Word::RelativeStandardDeviation | Word::RelativeDifference,
+            _,
+        ) => Some(Unit::percent()),
+        ExpressionKind::Word(_, of) | ExpressionKind::Blank(of) | ExpressionKind::Bracket(of) => {
+            own_unit(of, collector)
+        }
+        _ => None,
+    }
+}
+
+fn scalar(slot: &Slot, unit: &Unit, collector: &Collector, calculator: &Calculator) -> InlineResult {
+    match slot {
+        Ok(_) => InlineResult { values: value(slot, unit, None, collector, calculator), missing: None },
+        Err(reason) => InlineResult { values: Vec::new(), missing: Some(reason.to_string()) },
+    }
+}
+
+fn per_trial(slots: &[Slot], unit: &Unit, collector: &Collector, calculator: &Calculator) -> InlineResult {
+    let shown = slots.iter().zip(collector.trials).filter(|(_, trial)| !trial.blank);
+    let values: Vec<InlineValue> = shown
+        .flat_map(|(slot, trial)| value(slot, unit, Some(trial.name.clone()), collector, calculator))
+        .collect();
+    let missing = values.is_empty().then(|| {
+        let reason = slots.iter().find_map(|slot| slot.as_ref().err());
+        reason.map_or_else(|| "there is no trial".to_string(), |reason| reason.to_string())
+    });
+    InlineResult { values, missing }
+}
+
+fn value(
+    slot: &Slot,
+    unit: &Unit,
+    trial: Option<String>,
+    collector: &Collector,
+    calculator: &Calculator,
+) -> Vec<InlineValue> {
+    let printed = slot.as_ref().ok().and_then(|node| {
+        printed(calculator.graph.quantity(*node), unit, collector.notebook.settings.rounding)
+    });
+    let symbol = if unit.is_one() { String::new() } else { unit.symbol().to_string() };
+    printed.map(|printed| InlineValue { printed, unit: symbol, trial }).into_iter().collect()
+}
+

@@ -1,0 +1,366 @@
+//! Net masses: what follows for each mass from the loads of each trial, with the checks on readings that
+//! are subtracted from each other.
+
+use super::{Slot, Value};
+use crate::finding::{Code, Finding};
+use crate::notebook::settings::Settings;
+use crate::quantity::derivation::{Graph, Node, NodeId, Operation};
+use crate::quantity::{Number, Quantity, Unit};
+use crate::weighing::algebra::{Algebra, Combination};
+use crate::weighing::{Load, ReadingAt, Trial, Trials, WeighedSeries, Weighings, balance};
+use std::collections::{BTreeMap, HashMap};
+
+/// The masses of all trials.
+pub(super) struct Masses<'a> {
+    settings: &'a Settings,
+    trials: &'a [Trial],
+    /// The weighings.
+    pub(super) weighings: &'a Weighings,
+    /// Trials whose loads with a reading are the same share one set of equations.
+    patterns: Vec<Pattern<'a>>,
+    pattern_of: Vec<usize>,
+    known: HashMap<Load, Value>,
+}
+
+struct Pattern<'a> {
+    /// The series that have a reading, by index.
+    series: Vec<usize>,
+    algebra: Algebra<'a>,
+}
+
+impl<'a> Masses<'a> {
+    pub(super) fn of(settings: &'a Settings, trials: &'a Trials, weighings: &'a Weighings) -> Self {
+        let mut patterns: Vec<Pattern> = Vec::new();
+        let mut by_series: HashMap<Vec<usize>, usize> = HashMap::new();
+        let mut pattern_of = Vec::new();
+        for trial in 0..trials.len() {
+            let weighed = |index: &usize| weighings.series[*index].standing(trial).is_some();
+            let series: Vec<usize> = (0..weighings.series.len()).filter(weighed).collect();
+            let index = *by_series.entry(series.clone()).or_insert_with(|| {
+                let loads: Vec<&Load> = series.iter().map(|index| &weighings.series[*index].load).collect();
+                patterns.push(Pattern { series, algebra: Algebra::of(&loads) });
+                patterns.len() - 1
+            });
+            pattern_of.push(index);
+        }
+        Masses { settings, trials: trials.list(), weighings, patterns, pattern_of, known: HashMap::new() }
+    }
+
+    /// The mass of a load in every trial; `None` if nothing of it was ever weighed.
+    pub(super) fn mass(&mut self, load: &Load, graph: &mut Graph) -> Option<Value> {
+        if let Some(value) = self.known.get(load) {
+            return Some(value.clone());
+        }
+        let mentioned = |thing| self.weighings.series.iter().any(|series| series.load.things.contains(thing));
+        if !load.things.iter().all(mentioned) {
+            return None;
+        }
+        let slots = (0..self.trials.len()).map(|trial| self.in_trial(load, trial, graph)).collect();
+        let value = Value::Trials(slots);
+        self.known.insert(load.clone(), value.clone());
+        Some(value)
+    }
+
+    fn in_trial(&mut self, load: &Load, trial: usize, graph: &mut Graph) -> Slot {
+        let pattern = &mut self.patterns[self.pattern_of[trial]];
+        let Some(route) = pattern.algebra.route(load) else {
+            return Err(format!("{} does not follow from the readings there are", load.things.join(" + ")).into());
+        };
+        let route = by_series(&route, &pattern.series);
+        self.combine(&route, trial, graph).ok_or_else(|| "its readings cannot be added up".into())
+    }
+
+    /// Σ coefficient × standing reading, as a node (or the reading itself).
+    fn combine(&self, route: &Combination, trial: usize, graph: &mut Graph) -> Option<NodeId> {
+        let inputs = self.readings(route, trial)?;
+        if let ([only], [(_, coefficient)]) = (inputs.as_slice(), route.as_slice())
+            && *coefficient == Number::one()
+        {
+            return Some(*only);
+        }
+        let coefficients: Vec<Number> = route.iter().map(|(_, coefficient)| coefficient.clone()).collect();
+        let quantity = weighted_sum(&coefficients, &inputs, graph)?;
+        let operation = Operation::Combination(coefficients);
+        Some(graph.add(Node { operation, inputs, quantity, span: None }))
+    }
+
+    fn readings(&self, route: &Combination, trial: usize) -> Option<Vec<NodeId>> {
+        route.iter().map(|(series, _)| self.weighings.series[*series].standing(trial)?.node).collect()
+    }
+
+    /// The things whose masses the report lists, with the unit to show them in: those that follow in some
+    /// trial, but not a vessel (a thing weighed alone that also stands under others).
+    pub(super) fn listed(&mut self, graph: &mut Graph) -> Vec<(String, Unit, Value)> {
+        let mut listed = Vec::new();
+        for (thing, unit) in self.things() {
+            let load = Load::of([thing.as_str()]);
+            let series = &self.weighings.series;
+            let alone = series.iter().any(|series| series.load == load);
+            let shared = |series: &WeighedSeries| series.load != load && series.load.things.contains(&load.things[0]);
+            if alone && series.iter().any(shared) {
+                continue;
+            }
+            if let Some(value) = self.mass(&load, graph)
+                && (0..self.trials.len()).any(|trial| value.at(trial).is_ok())
+            {
+                listed.push((thing, unit, value));
+            }
+        }
+        listed
+    }
+
+    /// Every thing as first written.
+    pub(super) fn known_things(&self) -> impl Iterator<Item = String> {
+        self.things().into_iter().map(|(thing, _)| thing)
+    }
+
+    /// Every thing as first written, with the unit of the block it first stands in.
+    fn things(&self) -> Vec<(String, Unit)> {
+        let mut seen = std::collections::HashSet::new();
+        let mut things = Vec::new();
+        for series in &self.weighings.series {
+            for thing in &series.things {
+                if seen.insert(crate::weighing::thing_key(thing)) {
+                    things.push((thing.clone(), series.unit.clone()));
+                }
+            }
+        }
+        things
+    }
+
+    /// The standard uncertainty of a mass in kilograms, from the balances of the readings it follows from.
+    pub(super) fn standard_uncertainty(&mut self, load: &Load, trial: usize) -> Option<f64> {
+        let pattern = &mut self.patterns[self.pattern_of[trial]];
+        let route = by_series(&pattern.algebra.route(load)?, &pattern.series);
+        self.uncertainty_of(&route, trial)
+    }
+
+    fn uncertainty_of(&self, route: &Combination, trial: usize) -> Option<f64> {
+        let mut variance = 0.0;
+        for (series, coefficient) in route {
+            let reading = self.weighings.series[*series].standing(trial)?;
+            variance += (coefficient.to_f64() * self.reading_uncertainty(reading)?).powi(2);
+        }
+        Some(variance.sqrt())
+    }
+
+    /// The scale interval of a reading in kilograms.
+    pub(super) fn scale_interval(&self, reading: &ReadingAt) -> Option<Number> {
+        let (decimal, unit) = reading.written.as_ref()?;
+        balance::scale_interval(self.balance(reading), decimal, unit)
+    }
+
+    fn balance(&self, reading: &ReadingAt) -> Option<&crate::notebook::settings::Balance> {
+        balance::named(self.settings, reading.balance.as_deref()?)
+    }
+
+    fn reading_uncertainty(&self, reading: &ReadingAt) -> Option<f64> {
+        Some(balance::standard_uncertainty(self.balance(reading), &self.scale_interval(reading)?))
+    }
+
+    /// What can be said of the net masses without any formula.
+    pub(super) fn check(&mut self, graph: &mut Graph, findings: &mut Vec<Finding>) {
+        let listed = self.listed(graph);
+        for (thing, unit, value) in &listed {
+            for trial in (0..self.trials.len()).filter(|trial| value.at(*trial).is_ok()) {
+                self.check_sign(thing, unit, value, trial, graph, findings);
+            }
+            self.check_balances(thing, findings);
+        }
+        self.check_residue(graph, findings);
+        self.check_routes(graph, findings);
+    }
+
+    fn check_sign(
+        &mut self,
+        thing: &str,
+        unit: &Unit,
+        value: &Value,
+        trial: usize,
+        graph: &Graph,
+        findings: &mut Vec<Finding>,
+    ) {
+        let Ok(node) = value.at(trial) else { return };
+        let quantity = graph.quantity(node);
+        if !quantity.number.is_negative() {
+            return;
+        }
+        let load = Load::of([thing]);
+        let shown = shown(quantity, unit);
+        let name = &self.trials[trial].name;
+        let span = self.last_span(&load, trial);
+        if self.beyond(&load, trial, quantity.number.to_f64()) {
+            let message = format!("the net mass of {thing} in trial {name} is below zero: {shown}");
+            let finding = Finding::warning(Code::NetMassBelowZero, span, message);
+            findings.push(finding.hint("check the two readings it is the difference of"));
+        } else {
+            let message = format!("the net mass of {thing} in trial {name} is not distinguishable from zero: {shown}");
+            findings.push(Finding::note(Code::NetMassBelowZero, span, message));
+        }
+    }
+
+    /// Whether a difference (kg) is more than the expanded uncertainty (k = 2) of a mass.
+    fn beyond(&mut self, load: &Load, trial: usize, difference: f64) -> bool {
+        difference.abs() > 2.0 * self.standard_uncertainty(load, trial).unwrap_or(0.0)
+    }
+
+    /// The place of the reading with the positive sign in the route to a mass.
+    fn last_span(&mut self, load: &Load, trial: usize) -> Option<crate::span::Span> {
+        let pattern = &mut self.patterns[self.pattern_of[trial]];
+        let route = by_series(&pattern.algebra.route(load)?, &pattern.series);
+        let (series, _) = route.iter().find(|(_, coefficient)| !coefficient.is_negative())?;
+        self.span_of(*series, trial)
+    }
+
+    fn span_of(&self, series: usize, trial: usize) -> Option<crate::span::Span> {
+        let series = &self.weighings.series[series];
+        let (row, reading) = series.readings(trial).next_back()?;
+        let row = &series.rows[row].row;
+        Some(reading.cell.and_then(|cell| row.cells.get(cell)).map_or(row.span, |cell| cell.span))
+    }
+
+    /// Readings that are subtracted from each other but come from different balances.
+    fn check_balances(&mut self, thing: &str, findings: &mut Vec<Finding>) {
+        let load = Load::of([thing]);
+        let mut by_pair: BTreeMap<(String, String), Vec<usize>> = BTreeMap::new();
+        for trial in 0..self.trials.len() {
+            let pattern = &mut self.patterns[self.pattern_of[trial]];
+            let Some(route) = pattern.algebra.route(&load) else { continue };
+            let route = by_series(&route, &pattern.series);
+            let balances: Vec<String> = route
+                .iter()
+                .filter_map(|(series, _)| self.weighings.series[*series].standing(trial)?.balance.clone())
+                .collect();
+            if let Some(first) = balances.first()
+                && let Some(other) = balances.iter().find(|other| *other != first)
+            {
+                by_pair.entry((other.clone(), first.clone())).or_default().push(trial);
+            }
+        }
+        for ((before, after), trials) in by_pair {
+            let names: Vec<&str> = trials.iter().map(|trial| self.trials[*trial].name.as_str()).collect();
+            let message = format!(
+                "the net mass of {thing} subtracts readings of two balances, {before} and {after} ({} {})",
+                if names.len() == 1 { "trial" } else { "trials" },
+                names.join(", ")
+            );
+            let span = self.last_span(&load, trials[0]);
+            let finding = Finding::warning(Code::BalanceChanged, span, message);
+            findings.push(finding.hint("weigh on one balance throughout: an offset cancels only then"));
+        }
+    }
+
+    /// More residue than sample.
+    fn check_residue(&mut self, graph: &mut Graph, findings: &mut Vec<Finding>) {
+        let (sample, residue) = (Load::of(["sample"]), Load::of(["residue"]));
+        let (Some(put_in), Some(left)) = (self.mass(&sample, graph), self.mass(&residue, graph)) else { return };
+        for trial in 0..self.trials.len() {
+            let (Ok(put_in), Ok(left)) = (put_in.at(trial), left.at(trial)) else { continue };
+            let Ok(excess) = graph.quantity(left).number.sub(&graph.quantity(put_in).number) else { continue };
+            if excess.is_zero() || excess.is_negative() {
+                continue;
+            }
+            let limit = [&sample, &residue].map(|load| self.standard_uncertainty(load, trial).unwrap_or(0.0));
+            let name = &self.trials[trial].name;
+            let span = self.last_span(&residue, trial);
+            let finding = if excess.to_f64() > 2.0 * limit[0].hypot(limit[1]) {
+                let message = format!("trial {name} has more residue than there was sample");
+                let finding = Finding::warning(Code::ResidueAboveSample, span, message);
+                finding.hint("check the readings; something may have been taken up, or a load is misnamed")
+            } else {
+                let message = format!("residue and sample of trial {name} are not distinguishable");
+                Finding::note(Code::ResidueAboveSample, span, message)
+            };
+            findings.push(finding);
+        }
+    }
+
+    /// Loads that were weighed and also follow from others, but differently.
+    fn check_routes(&mut self, graph: &mut Graph, findings: &mut Vec<Finding>) {
+        for trial in 0..self.trials.len() {
+            let pattern = &mut self.patterns[self.pattern_of[trial]];
+            let placed = |(load, others): (usize, Combination)| {
+                (pattern.series[load], by_series(&others, &pattern.series))
+            };
+            let redundant: Vec<_> = pattern.algebra.redundant().into_iter().map(placed).collect();
+            for (weighed, route) in redundant {
+                self.compare_routes(weighed, &route, trial, graph, findings);
+            }
+        }
+    }
+
+    fn compare_routes(
+        &self,
+        weighed: usize,
+        route: &Combination,
+        trial: usize,
+        graph: &mut Graph,
+        findings: &mut Vec<Finding>,
+    ) {
+        let series = &self.weighings.series[weighed];
+        let Some(reading) = series.standing(trial) else { return };
+        let (Some(node), Some(inputs)) = (reading.node, self.readings(route, trial)) else { return };
+        let coefficients: Vec<Number> = route.iter().map(|(_, coefficient)| coefficient.clone()).collect();
+        let Some(computed) = weighted_sum(&coefficients, &inputs, graph) else { return };
+        let Ok(difference) = graph.quantity(node).sub(&computed) else { return };
+        let own = self.reading_uncertainty(reading).unwrap_or(0.0);
+        let other = self.uncertainty_of(route, trial).unwrap_or(0.0);
+        if difference.number.to_f64().abs() <= 2.0 * own.hypot(other) {
+            return;
+        }
+        let names: Vec<&str> =
+            route.iter().map(|(series, _)| self.weighings.series[*series].written.as_str()).collect();
+        let message = format!(
+            "two ways to the mass of {} in trial {} differ by {}: weighed {}, from {} {}",
+            series.written,
+            self.trials[trial].name,
+            shown(&difference, &series.unit),
+            shown(graph.quantity(node), &series.unit),
+            names.join(" and "),
+            shown(&computed, &series.unit),
+        );
+        let mut finding = Finding::warning(Code::RoutesDisagree, self.span_of(weighed, trial), message);
+        for (series, _) in route {
+            if let Some(span) = self.span_of(*series, trial) {
+                finding = finding.label(span, "the other way rests on this");
+            }
+        }
+        findings.push(finding.hint("one name is one portion per trial: give different portions different names"));
+    }
+}
+
+fn by_series(route: &Combination, series: &[usize]) -> Combination {
+    route.iter().map(|(index, coefficient)| (series[*index], coefficient.clone())).collect()
+}
+
+/// Σ coefficient × value, exactly, with the coarsest last place.
+fn weighted_sum(coefficients: &[Number], inputs: &[NodeId], graph: &Graph) -> Option<Quantity> {
+    let mut sum: Option<Quantity> = None;
+    for (coefficient, input) in coefficients.iter().zip(inputs) {
+        let quantity = graph.quantity(*input);
+        let term = if *coefficient == Number::one() {
+            quantity.clone()
+        } else if *coefficient == Number::one().neg() {
+            quantity.neg()
+        } else {
+            quantity.mul(&Quantity::exact(coefficient.clone(), Unit::one().dimension())).ok()?
+        };
+        sum = Some(match sum {
+            None => term,
+            Some(sum) => sum.add(&term).ok()?,
+        });
+    }
+    sum
+}
+
+/// A quantity as printed with its unit, for a message.
+pub(super) fn shown(quantity: &Quantity, unit: &Unit) -> String {
+    match quantity.number_in(unit) {
+        Ok(number) => {
+            let digits = quantity.digits_in(unit);
+            let printed = crate::quantity::print(&number, digits, crate::quantity::Rounding::HalfEven).ascii();
+            if unit.is_one() { printed } else { format!("{printed} {}", unit.symbol()) }
+        }
+        Err(_) => "a value of another kind".to_string(),
+    }
+}

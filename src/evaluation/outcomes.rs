@@ -1,0 +1,272 @@
+//! From names with values to the results: each quantity with its unit, agreement and theory.
+
+use super::agreement::{self, figure};
+use super::calculator::Calculator;
+use super::results::{Computed, InlineResult, Origin, Outcome, QuantityResult, TheoryResult, WorkedLine};
+use super::scope::{Side, symbol_of};
+use super::{Slot, Value, inline, theory, worked};
+use crate::finding::Finding;
+use crate::notebook::Notebook;
+use crate::notebook::blocks::BlockKind;
+use crate::quantity::derivation::{Graph, NodeId};
+use crate::quantity::{Quantity, Rounding, Unit, print};
+use crate::span::Span;
+use crate::weighing::Trial;
+use std::collections::HashMap;
+
+/// What is shown of a notebook's values.
+pub(super) struct Shown {
+    pub(super) quantities: Vec<QuantityResult>,
+    pub(super) inline: Vec<InlineResult>,
+    pub(super) worked: Vec<WorkedLine>,
+    pub(super) worked_trial: Option<usize>,
+}
+
+/// Puts the values in the form they are shown in.
+pub(super) fn collect(notebook: &Notebook, unfinished: &[NodeId], calculator: &mut Calculator) -> Shown {
+    let mut collector = Collector {
+        notebook,
+        trials: calculator.trials.list(),
+        unfinished: Unfinished::of(unfinished, calculator.graph),
+        quantities: Vec::new(),
+        by_symbol: HashMap::new(),
+    };
+    collector.measured(calculator);
+    collector.net_masses(calculator);
+    collector.working(calculator);
+    collector.agreements(calculator.graph, calculator.findings);
+    theory::attach(&mut collector, calculator);
+    let inline = inline::all(&collector, calculator);
+    let (worked, worked_trial) = worked::lines(&collector, calculator);
+    Shown { quantities: collector.quantities, inline, worked, worked_trial }
+}
+
+/// Which values rest on an unfinished series: one pass over the graph.
+pub(super) struct Unfinished(Vec<bool>);
+
+impl Unfinished {
+    fn of(readings: &[NodeId], graph: &Graph) -> Self {
+        let mut flags = vec![false; graph.len()];
+        readings.iter().for_each(|node| flags[node.0 as usize] = true);
+        for (id, node) in graph.nodes() {
+            let rests = node.inputs.iter().any(|input| flags[input.0 as usize]);
+            flags[id.0 as usize] |= rests;
+        }
+        Unfinished(flags)
+    }
+
+    fn holds(&self, node: NodeId) -> bool {
+        self.0.get(node.0 as usize).copied().unwrap_or(false)
+    }
+}
+
+/// The quantities as they come together.
+pub(super) struct Collector<'a> {
+    pub(super) notebook: &'a Notebook,
+    pub(super) trials: &'a [Trial],
+    unfinished: Unfinished,
+    pub(super) quantities: Vec<QuantityResult>,
+    /// Index and value of the quantity of a symbol.
+    by_symbol: HashMap<String, (usize, Value)>,
+}
+
+/// What a quantity is called, shown in and defined by.
+struct Heading {
+    symbol: String,
+    unit: Unit,
+    origin: Origin,
+    span: Option<Span>,
+    remark: Option<String>,
+}
+
+impl Collector<'_> {
+    fn rounding(&self) -> Rounding {
+        self.notebook.settings.rounding
+    }
+
+    fn measured(&mut self, calculator: &Calculator) {
+        for (measured, value) in calculator.scope.measured.iter().zip(&calculator.measured) {
+            let BlockKind::Measured(block) = &self.notebook.blocks[measured.block].kind else { continue };
+            let own = measured.row.cells.iter().find_map(|cell| cell.unit.as_ref()).or(block.unit.as_ref());
+            let unit = own.map_or_else(Unit::one, |unit| unit.value.clone());
+            let symbol = symbol_of(&measured.row.symbol.value).to_string();
+            let span = Some(measured.row.span);
+            self.add(Heading { symbol, unit, origin: Origin::Measured, span, remark: None }, value, calculator.graph);
+        }
+    }
+
+    fn net_masses(&mut self, calculator: &mut Calculator) {
+        for (thing, unit, value) in calculator.masses.listed(calculator.graph) {
+            let heading =
+                Heading { symbol: format!("m({thing})"), unit, origin: Origin::NetMass, span: None, remark: None };
+            self.add(heading, &value, calculator.graph);
+        }
+    }
+
+    fn working(&mut self, calculator: &Calculator) {
+        for (index, group) in calculator.scope.groups.iter().enumerate() {
+            let symbol = group.symbol.to_string();
+            let listed = calculator.net_mass_groups[index] && self.by_symbol.contains_key(&symbol);
+            if group.side == Side::Theory || listed {
+                continue;
+            }
+            let value = calculator.group_value(index);
+            let heading = self.heading(group.definitions[0], &symbol, &value, calculator.graph);
+            self.add(heading, &value, calculator.graph);
+        }
+    }
+
+    fn heading(
+        &self,
+        line: &crate::notebook::blocks::Definition,
+        symbol: &str,
+        value: &Value,
+        graph: &Graph,
+    ) -> Heading {
+        let unit = line.unit.as_ref().map(|unit| unit.value.clone());
+        Heading {
+            symbol: symbol.to_string(),
+            unit: self.fitting(unit, value, graph),
+            origin: Origin::Working,
+            span: Some(line.span),
+            remark: line.remark.clone(),
+        }
+    }
+
+    /// The unit asked for where it fits, else the one the value is shown in by itself.
+    pub(super) fn fitting(&self, wanted: Option<Unit>, value: &Value, graph: &Graph) -> Unit {
+        let Some(node) = any_node(value) else { return wanted.unwrap_or_else(Unit::one) };
+        let dimension = graph.quantity(node).dimension;
+        wanted.filter(|unit| unit.dimension() == dimension).unwrap_or_else(|| self.own_unit(dimension))
+    }
+
+    /// Masses in the unit of the (first) block of masses, others in what their units reduce to.
+    pub(super) fn own_unit(&self, dimension: crate::quantity::Dimension) -> Unit {
+        let of_masses = self.notebook.blocks.iter().find_map(|block| match &block.kind {
+            BlockKind::Masses(masses) => masses.unit.as_ref().map(|unit| unit.value.clone()),
+            _ => None,
+        });
+        of_masses.filter(|unit| unit.dimension() == dimension).unwrap_or_else(|| Unit::from_base(dimension))
+    }
+
+    fn add(&mut self, heading: Heading, value: &Value, graph: &Graph) {
+        let result = self.result(heading, value, graph);
+        self.by_symbol.insert(result.symbol.clone(), (self.quantities.len(), value.clone()));
+        self.quantities.push(result);
+    }
+
+    fn result(&self, heading: Heading, value: &Value, graph: &Graph) -> QuantityResult {
+        let Heading { symbol, unit, origin, span, remark } = heading;
+        let outcome = |slot: &Slot| self.outcome(slot, &unit, graph);
+        let (scalar, trials) = match value {
+            Value::Scalar(slot) => (Some(outcome(slot)), Vec::new()),
+            Value::Trials(slots) => {
+                let hidden = |trial: &Trial| trial.blank && origin == Origin::Working;
+                let one = |(slot, trial): (&Slot, &Trial)| {
+                    if hidden(trial) { Outcome::Missing("not computed for a blank".into()) } else { outcome(slot) }
+                };
+                (None, slots.iter().zip(self.trials).map(one).collect())
+            }
+        };
+        let provisional = |outcome: &Outcome| outcome.value().is_some_and(|value| value.provisional);
+        let provisional = trials.iter().chain(&scalar).any(provisional);
+        QuantityResult {
+            symbol,
+            unit,
+            origin,
+            span,
+            remark,
+            scalar,
+            trials,
+            provisional,
+            agreement: None,
+            agreement_with_all: None,
+            theory: None,
+        }
+    }
+
+    /// A value in a unit as it is printed.
+    pub(super) fn outcome(&self, slot: &Slot, unit: &Unit, graph: &Graph) -> Outcome {
+        let node = match slot {
+            Ok(node) => *node,
+            Err(reason) => return Outcome::Missing(reason.to_string()),
+        };
+        match figure(graph.quantity(node), unit, self.rounding()) {
+            Some(figure) => Outcome::Value(Computed {
+                node,
+                number: figure.number,
+                printed: figure.printed,
+                provisional: self.unfinished.holds(node),
+            }),
+            None => Outcome::Missing("its units do not fit".into()),
+        }
+    }
+
+    /// The number of a quantity by its symbol, with its value.
+    pub(super) fn quantity(&self, symbol: &str) -> Option<(usize, &Value)> {
+        self.by_symbol.get(symbol).map(|(index, value)| (*index, value))
+    }
+
+    fn agreements(&mut self, graph: &Graph, findings: &mut Vec<Finding>) {
+        let set_aside = self.trials.iter().any(|trial| trial.set_aside.is_some());
+        for quantity in &mut self.quantities {
+            let Some((_, value)) = self.by_symbol.get(&quantity.symbol) else { continue };
+            let settings = &self.notebook.settings;
+            let of = |counts: &dyn Fn(&Trial) -> bool| {
+                agreement::of(&agreement::values(value, self.trials, graph, counts), &quantity.unit, settings)
+            };
+            let mut valid = of(&Trial::counts);
+            if let Some(result) = &mut valid {
+                let QuantityResult { symbol, unit, span, .. } = &*quantity;
+                agreement::compare(result, symbol, unit, settings, *span, findings);
+            }
+            let with_all = if set_aside { of(&|trial: &Trial| !trial.blank) } else { None };
+            quantity.agreement = valid;
+            quantity.agreement_with_all = with_all;
+        }
+    }
+
+    /// Adds a theory to the quantity of its symbol, or as a quantity of its own.
+    pub(super) fn add_theory(
+        &mut self,
+        line: &crate::notebook::blocks::Definition,
+        value: &Value,
+        difference: Option<(Quantity, Quantity)>,
+        graph: &Graph,
+    ) {
+        let symbol = line.symbol.value.to_string();
+        let Some((index, _)) = self.quantity(&symbol) else {
+            let mut heading = self.heading(line, &symbol, value, graph);
+            heading.origin = Origin::Theory;
+            self.add(heading, value, graph);
+            return;
+        };
+        let unit = self.fitting(Some(self.quantities[index].unit.clone()), value, graph);
+        let outcome = |slot: &Slot| self.outcome(slot, &unit, graph);
+        let (scalar, trials) = match value {
+            Value::Scalar(slot) => (Some(outcome(slot)), Vec::new()),
+            Value::Trials(slots) => (None, slots.iter().map(outcome).collect()),
+        };
+        let rounding = self.rounding();
+        let percent = Unit::percent();
+        let percent_error = difference.as_ref().and_then(|(_, relative)| figure(relative, &percent, rounding));
+        let points = difference.as_ref().filter(|_| unit.is_percent());
+        let difference = points.and_then(|(difference, _)| figure(difference, &percent, rounding));
+        let theory = TheoryResult { scalar, trials, percent_error, difference, span: Some(line.span) };
+        self.quantities[index].theory = Some(theory);
+    }
+}
+
+/// Any node of a value, for its dimension.
+pub(super) fn any_node(value: &Value) -> Option<NodeId> {
+    match value {
+        Value::Scalar(slot) => slot.as_ref().ok().copied(),
+        Value::Trials(slots) => slots.iter().find_map(|slot| slot.as_ref().ok().copied()),
+    }
+}
+
+/// A quantity printed in a unit.
+pub(super) fn printed(quantity: &Quantity, unit: &Unit, rounding: Rounding) -> Option<crate::quantity::Printed> {
+    let number = quantity.number_in(unit).ok()?;
+    Some(print(&number, quantity.digits_in(unit), rounding))
+}

@@ -1,0 +1,289 @@
+//! The results file: one JSON document, numbers as decimal strings so that no digit is lost.
+//!
+//! Its schema is published beside the program (`reweigh/results/1`). A value has 34 significant figures
+//! and `exact` says whether that is all of it; `printed` is ASCII, without unit, trailing zeros kept.
+
+use super::results::{
+    AgreementResult, Claim, Computed, ConstantMass, Figure, Outcome, QuantityResult, ReactionResult, ReadingCell, Results, Series,
+    SeriesRow, TheoryResult, Trial,
+};
+use crate::finding::Finding;
+use crate::notebook::settings::{DecimalMark, DigitsPolicy};
+use crate::quantity::{Number, Rounding};
+use crate::span::Lines;
+use serde_json::{Map, Value, json};
+
+/// The name of the document's form.
+pub const SCHEMA: &str = "reweigh/results/1";
+
+/// Significant figures of `value`.
+const FIGURES: u32 = 34;
+
+/// The results file of a notebook, as it is written (ends with a newline).
+pub fn results_file(results: &Results, text: &str) -> String {
+    let lines = Lines::of(text);
+    let place = |finding: &Finding| finding_object(finding, text, &lines);
+    let document = json!({
+        "schema": SCHEMA,
+        "program": { "name": "reweigh", "version": env!("CARGO_PKG_VERSION") },
+        "notebook": {
+            "name": results.name,
+            "title": results.settings.title.as_ref().map(|title| &title.value),
+            "date": results.settings.date.as_ref().map(|date| date.value.to_string()),
+            "sha256": results.sha256,
+        },
+        "files": results.files.iter().map(|(path, hash)| json!({ "path": path, "sha256": hash })).collect::<Vec<_>>(),
+        "atomic_weights": results.atomic_weights,
+        "digits": digits_word(results.settings.digits),
+        "rounding": rounding_word(results.settings.rounding),
+        "decimal": if results.settings.decimal == DecimalMark::Comma { "comma" } else { "point" },
+        "seed": results.settings.seed,
+        "trials": results.trials.iter().map(|trial| &trial.name).collect::<Vec<_>>(),
+        "blanks": names(results, |trial| trial.blank),
+        "set_aside": set_aside(results),
+        "series": results.series.iter().map(|series| series_object(series, results)).collect::<Vec<_>>(),
+        "quantities": results.quantities.iter().map(|q| quantity_object(q, results)).collect::<Vec<_>>(),
+        "reactions": results.reactions.iter().map(reaction_object).collect::<Vec<_>>(),
+        "checks": results.checks.iter().map(|c| json!({ "text": c.text, "ticked": c.ticked })).collect::<Vec<_>>(),
+        "claims": results.claims.iter().map(|c| claim_object(c, results, text, &lines)).collect::<Vec<_>>(),
+        "findings": results.findings.iter().map(place).collect::<Vec<_>>(),
+    });
+    let mut text = serde_json::to_string_pretty(&document).unwrap_or_default();
+    text.push('\n');
+    text
+}
+
+/// The digits policy as in `experiment`.
+pub fn digits_word(policy: DigitsPolicy) -> &'static str {
+    match policy {
+        DigitsPolicy::SignificantFigures => "significant figures",
+        DigitsPolicy::Uncertainty => "uncertainty",
+    }
+}
+
+/// The rounding rule as in `experiment`.
+pub fn rounding_word(rounding: Rounding) -> &'static str {
+    match rounding {
+        Rounding::HalfEven => "half even",
+        Rounding::HalfAwayFromZero => "half away from zero",
+    }
+}
+
+fn names(results: &Results, pick: impl Fn(&Trial) -> bool) -> Vec<&str> {
+    results.trials.iter().filter(|trial| pick(trial)).map(|trial| trial.name.as_str()).collect()
+}
+
+fn set_aside(results: &Results) -> Value {
+    let aside = results.trials.iter().filter_map(|trial| Some((trial.name.clone(), json!(trial.set_aside.as_ref()?))));
+    Value::Object(aside.collect())
+}
+
+/// An object with one entry per trial.
+fn by_trial(results: &Results, entry: impl Fn(usize) -> Option<Value>) -> Value {
+    let entries = results.trials.iter().enumerate();
+    Value::Object(entries.filter_map(|(index, trial)| Some((trial.name.clone(), entry(index)?))).collect())
+}
+
+fn series_object(series: &Series, results: &Results) -> Value {
+    let rows = || series.rows.iter().filter(|row| !row.struck);
+    let readings = |trial: usize| {
+        let written: Vec<Value> = rows().map(|row| json!(row.readings.get(trial).and_then(in_series_unit))).collect();
+        Some(Value::Array(written))
+    };
+    let changes = |trial: usize| {
+        let changes = rows().filter_map(|row| row.changes.get(trial)?.as_ref());
+        Some(changes.map(|change| json!(change.printed.ascii())).collect())
+    };
+    json!({
+        "load": series.load,
+        "treatment": series.treatment,
+        "unit": series.unit.symbol(),
+        "rows": series.rows.iter().map(|row| row_object(row, results)).collect::<Vec<_>>(),
+        "readings": by_trial(results, readings),
+        "changes": by_trial(results, changes),
+        "constant_mass": by_trial(results, |trial| verdict_object(series, trial)),
+    })
+}
+
+/// The reading as written where it is in the unit of the series, else with its own unit.
+fn in_series_unit(cell: &ReadingCell) -> Option<String> {
+    let written = cell.written.as_ref()?;
+    Some(cell.unit.as_ref().map_or_else(|| written.clone(), |unit| format!("{written} {}", unit.symbol())))
+}
+
+fn row_object(row: &SeriesRow, results: &Results) -> Value {
+    let cell = |trial: usize| {
+        let cell = row.readings.get(trial)?;
+        let mut object = Map::new();
+        object.insert("reading".into(), json!(in_series_unit(cell)));
+        if !cell.struck.is_empty() {
+            object.insert("struck".into(), json!(cell.struck));
+        }
+        for (key, value) in [("remark", &cell.remark), ("shared_with", &cell.shared_with)] {
+            if let Some(value) = value {
+                object.insert(key.into(), json!(value));
+            }
+        }
+        if let Some(balance) = row.balances.get(trial).and_then(Option::as_ref) {
+            object.insert("balance".into(), json!(balance));
+        }
+        Some(Value::Object(object))
+    };
+    json!({
+        "treatment": row.treatment,
+        "events": row.events,
+        "struck": row.struck,
+        "cells": by_trial(results, cell),
+    })
+}
+
+fn verdict_object(series: &Series, trial: usize) -> Option<Value> {
+    let rule = series.rule.as_deref();
+    Some(match series.verdicts.get(trial)? {
+        ConstantMass::Reached { at } => json!({ "verdict": "reached", "reached": true, "at": at, "rule": rule }),
+        ConstantMass::NotReached { .. } => json!({ "verdict": "not reached", "reached": false, "rule": rule }),
+        ConstantMass::NotShown(why) => {
+            json!({ "verdict": "not shown", "reached": false, "reason": why, "rule": rule })
+        }
+        ConstantMass::CannotBeJudged(why) => {
+            json!({ "verdict": "cannot be judged", "reached": false, "reason": why, "rule": rule })
+        }
+        ConstantMass::None => return None,
+    })
+}
+
+fn number_object(number: &Number, printed: &str) -> Map<String, Value> {
+    let mut object = Map::new();
+    object.insert("value".into(), json!(number.to_figures(FIGURES)));
+    object.insert("exact".into(), json!(number.is_exact() && number.terminates_within(FIGURES)));
+    object.insert("printed".into(), json!(printed));
+    object
+}
+
+fn figure_object(figure: &Figure) -> Value {
+    Value::Object(number_object(&figure.number, &figure.printed.ascii()))
+}
+
+fn outcome_object(outcome: &Outcome) -> Map<String, Value> {
+    match outcome {
+        Outcome::Value(Computed { number, printed, provisional, .. }) => {
+            let mut object = number_object(number, &printed.ascii());
+            if *provisional {
+                object.insert("provisional".into(), json!(true));
+            }
+            object
+        }
+        Outcome::Missing(reason) => {
+            let mut object = Map::new();
+            object.insert("value".into(), Value::Null);
+            object.insert("printed".into(), Value::Null);
+            object.insert("missing".into(), json!(reason));
+            object
+        }
+    }
+}
+
+fn quantity_object(quantity: &QuantityResult, results: &Results) -> Value {
+    let mut object = Map::new();
+    object.insert("symbol".into(), json!(quantity.symbol));
+    object.insert("unit".into(), json!(quantity.unit.symbol()));
+    object.insert("origin".into(), json!(quantity.origin.word()));
+    match &quantity.scalar {
+        Some(scalar) => object.extend(outcome_object(scalar)),
+        None => {
+            let trials = |trial: usize| Some(Value::Object(outcome_object(quantity.trials.get(trial)?)));
+            object.insert("trials".into(), by_trial(results, trials));
+        }
+    }
+    if quantity.provisional {
+        object.insert("provisional".into(), json!(true));
+    }
+    if let Some(agreement) = &quantity.agreement {
+        agreement_into(&mut object, agreement);
+    }
+    if let Some(all) = &quantity.agreement_with_all {
+        let mut with = Map::new();
+        agreement_into(&mut with, all);
+        object.insert("with_set_aside".into(), Value::Object(with));
+    }
+    if let Some(theory) = &quantity.theory {
+        theory_into(&mut object, theory, results);
+    }
+    Value::Object(object)
+}
+
+fn agreement_into(object: &mut Map<String, Value>, agreement: &AgreementResult) {
+    object.insert("n".into(), json!(agreement.numbers.n));
+    object.insert("mean".into(), figure_object(&agreement.mean));
+    let figures = [
+        ("range", &agreement.range),
+        ("s", &agreement.s),
+        ("relative_s", &agreement.relative_s),
+        ("relative_difference", &agreement.relative_difference),
+        ("relative_average_deviation", &agreement.relative_average_deviation),
+    ];
+    for (key, figure) in figures {
+        if let Some(figure) = figure {
+            object.insert(key.into(), figure_object(figure));
+        }
+    }
+    if let Some((limit, kept)) = &agreement.repeatability {
+        object.insert("repeatability".into(), json!({ "limit": figure_object(limit), "kept": kept }));
+    }
+}
+
+fn theory_into(object: &mut Map<String, Value>, theory: &TheoryResult, results: &Results) {
+    let value = match &theory.scalar {
+        Some(scalar) => Value::Object(outcome_object(scalar)),
+        None => {
+            let trials = |trial: usize| Some(Value::Object(outcome_object(theory.trials.get(trial)?)));
+            json!({ "trials": by_trial(results, trials) })
+        }
+    };
+    object.insert("theory".into(), value);
+    for (key, figure) in [("percent_error", &theory.percent_error), ("difference", &theory.difference)] {
+        if let Some(figure) = figure {
+            object.insert(key.into(), figure_object(figure));
+        }
+    }
+}
+
+fn reaction_object(reaction: &ReactionResult) -> Value {
+    json!({
+        "name": reaction.name,
+        "written": reaction.written,
+        "balanced": reaction.balanced.as_ref().map(|balanced| balanced.text()),
+    })
+}
+
+fn claim_object(claim: &Claim, results: &Results, text: &str, lines: &Lines) -> Value {
+    let (line, column) = lines.place(text, claim.span.start);
+    let trial = claim.trial.and_then(|trial| results.trials.get(trial)).map(|trial| &trial.name);
+    json!({
+        "of": claim.of,
+        "trial": trial,
+        "written": claim.written,
+        "unit": claim.unit,
+        "line": line,
+        "column": column,
+    })
+}
+
+fn finding_object(finding: &Finding, text: &str, lines: &Lines) -> Value {
+    let mut object = Map::new();
+    object.insert("code".into(), json!(finding.code.text()));
+    object.insert("severity".into(), json!(finding.severity.word()));
+    object.insert("message".into(), json!(finding.message));
+    if let Some(file) = &finding.file {
+        object.insert("file".into(), json!(file));
+    }
+    if let Some(span) = finding.span.filter(|_| finding.file.is_none()) {
+        let (line, column) = lines.place(text, span.start);
+        object.insert("line".into(), json!(line));
+        object.insert("column".into(), json!(column));
+    }
+    if !finding.hints.is_empty() {
+        object.insert("hints".into(), json!(finding.hints));
+    }
+    Value::Object(object)
+}

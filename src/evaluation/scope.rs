@@ -1,0 +1,221 @@
+//! Names: one scope for the notebook, whatever the order of its lines.
+//!
+//! `working` and `theory` may define the same symbol: the theory of a result. Definitions of one symbol in
+//! one of the two are a group; groups are put in an order in which each comes after those it needs.
+
+use crate::finding::{Code, Finding};
+use crate::notebook::Notebook;
+use crate::notebook::blocks::{BlockKind, Definition, QuantityRow};
+use crate::notebook::expression::{Expression, ExpressionKind, Symbol, Word};
+use std::collections::HashMap;
+
+/// Whether a name is meant as a result or as its theory.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub(super) enum Side {
+    Working,
+    Theory,
+}
+
+/// All definitions of one symbol on one side.
+pub(super) struct Group<'a> {
+    pub(super) side: Side,
+    pub(super) symbol: Symbol,
+    pub(super) definitions: Vec<&'a Definition>,
+}
+
+/// A measured row that has a symbol, with the block it stands in.
+pub(super) struct MeasuredRow<'a> {
+    pub(super) block: usize,
+    pub(super) row: &'a QuantityRow,
+}
+
+/// Every name a notebook defines.
+pub(super) struct Scope<'a> {
+    pub(super) groups: Vec<Group<'a>>,
+    by_name: HashMap<(Side, Symbol), usize>,
+    pub(super) measured: Vec<MeasuredRow<'a>>,
+    measured_by_symbol: HashMap<Symbol, usize>,
+    /// The groups in an order of evaluation, without those in a cycle.
+    pub(super) order: Vec<usize>,
+    /// Whether a group is in a cycle.
+    pub(super) cyclic: Vec<bool>,
+}
+
+impl<'a> Scope<'a> {
+    /// Collects the names and puts them in order; cycles are findings.
+    pub(super) fn of(notebook: &'a Notebook, findings: &mut Vec<Finding>) -> Self {
+        let mut scope = Scope {
+            groups: Vec::new(),
+            by_name: HashMap::new(),
+            measured: Vec::new(),
+            measured_by_symbol: HashMap::new(),
+            order: Vec::new(),
+            cyclic: Vec::new(),
+        };
+        for (index, block) in notebook.blocks.iter().enumerate() {
+            match &block.kind {
+                BlockKind::Working(lines) => lines.iter().for_each(|line| scope.define(Side::Working, line)),
+                BlockKind::Theory(lines) => lines.iter().for_each(|line| scope.define(Side::Theory, line)),
+                BlockKind::Measured(measured) => {
+                    measured.rows.iter().for_each(|row| scope.measure(index, row, findings));
+                }
+                _ => {}
+            }
+        }
+        scope.put_in_order(findings);
+        scope
+    }
+
+    fn define(&mut self, side: Side, line: &'a Definition) {
+        let symbol = line.symbol.value.clone();
+        let index = *self.by_name.entry((side, symbol.clone())).or_insert_with(|| {
+            self.groups.push(Group { side, symbol, definitions: Vec::new() });
+            self.groups.len() - 1
+        });
+        self.groups[index].definitions.push(line);
+    }
+
+    fn measure(&mut self, block: usize, row: &'a QuantityRow, findings: &mut Vec<Finding>) {
+        let symbol = symbol_of(&row.symbol.value);
+        if let Some(before) = self.measured_by_symbol.get(&symbol) {
+            let first = self.measured[*before].row.symbol.span;
+            let message = format!("{} is measured twice; the first line is used", row.symbol.value);
+            let finding = Finding::error(Code::DefinedTwice, row.symbol.span, message);
+            findings.push(finding.label(first, "first here").hint("give the second one a name of its own"));
+            return;
+        }
+        self.measured_by_symbol.insert(symbol, self.measured.len());
+        self.measured.push(MeasuredRow { block, row });
+    }
+
+    /// The group that defines a symbol on a side.
+    pub(super) fn group(&self, side: Side, symbol: &Symbol) -> Option<usize> {
+        self.by_name.get(&(side, symbol.clone())).copied()
+    }
+
+    /// The measured row of a symbol.
+    pub(super) fn measured(&self, symbol: &Symbol) -> Option<usize> {
+        self.measured_by_symbol.get(symbol).copied()
+    }
+
+    /// Every symbol a formula may use, as written.
+    pub(super) fn symbols(&self) -> impl Iterator<Item = String> {
+        let groups = self.groups.iter().map(|group| group.symbol.to_string());
+        groups.chain(self.measured.iter().map(|measured| measured.row.symbol.value.clone()))
+    }
+
+    /// The group that a name in a formula of one side means; a theory's names are theory's own first.
+    pub(super) fn resolve(&self, side: Side, symbol: &Symbol) -> Option<usize> {
+        let own = if side == Side::Theory { self.group(Side::Theory, symbol) } else { None };
+        own.or_else(|| if self.measured(symbol).is_some() { None } else { self.group(Side::Working, symbol) })
+    }
+
+    fn needs(&self, group: usize) -> Vec<usize> {
+        let mut needs = Vec::new();
+        let side = self.groups[group].side;
+        for definition in &self.groups[group].definitions {
+            if let Some(expression) = &definition.expression {
+                self.collect(expression, side, &mut needs);
+            }
+        }
+        needs
+    }
+
+    /// The groups a formula needs. Formulas are nested no deeper than their reader allows.
+    fn collect(&self, expression: &Expression, side: Side, needs: &mut Vec<usize>) {
+        match &expression.kind {
+            ExpressionKind::Quantity { symbol, .. } => needs.extend(self.resolve(side, symbol)),
+            ExpressionKind::MolarMass(text) => {
+                needs.extend(self.resolve(side, &Symbol { name: "M".into(), entity: Some(text.value.clone()) }));
+            }
+            ExpressionKind::Word(Word::Theory | Word::PercentError, of) => {
+                self.collect(of, Side::Theory, needs);
+                self.collect(of, Side::Working, needs);
+            }
+            ExpressionKind::Word(_, of)
+            | ExpressionKind::Negate(of)
+            | ExpressionKind::Blank(of)
+            | ExpressionKind::Bracket(of) => self.collect(of, side, needs),
+            ExpressionKind::Binary(_, left, right) => {
+                self.collect(left, side, needs);
+                self.collect(right, side, needs);
+            }
+            ExpressionKind::Call(_, arguments) => {
+                arguments.iter().for_each(|argument| self.collect(argument, side, needs));
+            }
+            _ => {}
+        }
+    }
+
+    /// Depth first with its own stack, so that a chain of any length fits.
+    fn put_in_order(&mut self, findings: &mut Vec<Finding>) {
+        let count = self.groups.len();
+        let needs: Vec<Vec<usize>> = (0..count).map(|group| self.needs(group)).collect();
+        let mut state = vec![Visit::New; count];
+        self.cyclic = vec![false; count];
+        for start in 0..count {
+            let mut stack = vec![(start, 0)];
+            while let Some((group, next)) = stack.pop() {
+                if next == 0 {
+                    if state[group] != Visit::New {
+                        continue;
+                    }
+                    state[group] = Visit::Open;
+                }
+                match needs[group].get(next) {
+                    Some(need) => {
+                        stack.push((group, next + 1));
+                        match state[*need] {
+                            Visit::New => stack.push((*need, 0)),
+                            Visit::Open => self.report_cycle(&stack, *need, findings),
+                            Visit::Done => {}
+                        }
+                    }
+                    None => {
+                        state[group] = Visit::Done;
+                        self.order.push(group);
+                    }
+                }
+            }
+        }
+    }
+
+    fn report_cycle(&mut self, stack: &[(usize, usize)], first: usize, findings: &mut Vec<Finding>) {
+        let from = stack.iter().position(|(group, _)| *group == first).unwrap_or(0);
+        let members: Vec<usize> = stack[from..].iter().map(|(group, _)| *group).collect();
+        if members.iter().all(|group| self.cyclic[*group]) {
+            return;
+        }
+        members.iter().for_each(|group| self.cyclic[*group] = true);
+        let names: Vec<String> = members.iter().map(|group| self.groups[*group].symbol.to_string()).collect();
+        let message = match names.as_slice() {
+            [one] => format!("the formula of {one} needs {one} itself"),
+            many => format!("formulas that need each other: {} → {}", many.join(" → "), many[0]),
+        };
+        let place = |group: &usize| self.groups[*group].definitions[0].symbol.span;
+        let mut finding = Finding::error(Code::Cycle, place(&members[0]), message);
+        for member in &members[1..] {
+            finding = finding.label(place(member), "part of the circle");
+        }
+        findings.push(finding.hint("one of them has to rest on readings alone"));
+    }
+}
+
+#[derive(Clone, Copy, PartialEq)]
+enum Visit {
+    New,
+    Open,
+    Done,
+}
+
+/// A symbol as written in a label: `V(sample)`, `t`, or any words as one name.
+pub(super) fn symbol_of(text: &str) -> Symbol {
+    let folded = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    let split = folded.split_once('(').and_then(|(name, rest)| Some((name, rest.strip_suffix(')')?)));
+    match split {
+        Some((name, entity)) if !name.trim().is_empty() => {
+            Symbol { name: name.trim().to_string(), entity: Some(entity.trim().to_string()) }
+        }
+        _ => Symbol { name: folded, entity: None },
+    }
+}

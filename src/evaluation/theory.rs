@@ -1,0 +1,50 @@
+//! Theories, and how far the results are from them.
+
+use super::Value;
+use super::calculator::Calculator;
+use super::outcomes::Collector;
+use super::scope::Side;
+use crate::quantity::Quantity;
+
+/// Attaches each theory to the result of the same symbol.
+pub(super) fn attach(collector: &mut Collector, calculator: &mut Calculator) {
+    let scope = calculator.scope;
+    for (index, group) in scope.groups.iter().enumerate() {
+        if group.side != Side::Theory {
+            continue;
+        }
+        let value = calculator.group_value(index);
+        let symbol = group.symbol.to_string();
+        let result = collector.quantity(&symbol).map(|(_, value)| value.clone());
+        let difference = result.and_then(|result| difference(&result, &value, calculator));
+        collector.add_theory(group.definitions[0], &value, difference, calculator.graph);
+    }
+}
+
+/// Mean − theory, and that over the magnitude of the theory. A theory per trial counts by its mean over the
+/// trials that have a result.
+fn difference(result: &Value, theory: &Value, calculator: &mut Calculator) -> Option<(Quantity, Quantity)> {
+    let theory = match theory {
+        Value::Scalar(slot) => vec![slot.clone().ok()?],
+        Value::Trials(_) => valid(theory, result, calculator),
+    };
+    let results = match result {
+        Value::Scalar(slot) => vec![slot.clone().ok()?],
+        Value::Trials(_) => valid(result, result, calculator),
+    };
+    let quantities = |nodes: &[crate::quantity::derivation::NodeId]| -> Vec<Quantity> {
+        nodes.iter().map(|node| calculator.graph.quantity(*node).clone()).collect()
+    };
+    let (results, theory) = (quantities(&results), quantities(&theory));
+    let mean = |values: &[Quantity]| Quantity::mean(&values.iter().collect::<Vec<_>>()).ok();
+    let (mean, theory) = (mean(&results)?, mean(&theory)?);
+    let difference = mean.sub(&theory).ok()?;
+    let relative = difference.div(&theory.abs()).ok()?;
+    Some((difference, relative))
+}
+
+/// The nodes of the valid trials in which both have a value.
+fn valid(value: &Value, other: &Value, calculator: &Calculator) -> Vec<crate::quantity::derivation::NodeId> {
+    let trials = calculator.trials.list().iter().enumerate().filter(|(_, trial)| trial.counts());
+    trials.filter(|(trial, _)| other.at(*trial).is_ok()).filter_map(|(trial, _)| value.at(trial).ok()).collect()
+}

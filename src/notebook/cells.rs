@@ -1,0 +1,507 @@
+//! The cells of a line: what `masses`, `measured` and `claimed` share.
+//!
+//! ```text
+//! cells       = { cell } [ "@" balance ]
+//! cell        = { "~~" struck "~~" } value [ unit ] [ uncertainty ] { "[" remark "]" }
+//! value       = number | dash | "=" trial | text
+//! dash        = "-" | "–" | "—" | "−"          standing alone: missing
+//! uncertainty = ("±" | "+/-") number [ unit ] [ "rectangular" | "triangular" | "normal" | "k" "=" number ]
+//! ```
+//!
+//! Cells are parted by blanks of any kind and number. A unit is one word without blanks and belongs to the
+//! number before it; a number starts a new cell. Text is a value only in `measured` (crucible numbers, times
+//! of day) and for a claimed formula.
+
+use super::blocks::{Cell, CellValue, Uncertainty, UncertaintyKind};
+use super::context::{self, Context, MOST_TRIALS};
+use super::expression::number_length;
+use super::passage::{Passage, closing_bracket, is_dash};
+use crate::finding::{Code, Finding, nearest};
+use crate::quantity::{Decimal, Dimension, Unit};
+use crate::span::{Span, Spanned};
+
+/// What the cells of a line may hold.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum CellKind {
+    /// Balance readings: numbers in a unit of mass.
+    Reading,
+    /// Any quantity, or a word.
+    Measured,
+    /// Claimed numbers.
+    Claim,
+    /// Claimed formulas: each cell is one word.
+    Formula,
+}
+
+/// The cells of one line.
+#[derive(Debug, Default)]
+pub(super) struct Cells {
+    /// At most [`MOST_TRIALS`] of them.
+    pub cells: Vec<Cell>,
+    /// The balance after `@`.
+    pub balance: Option<Spanned<String>>,
+    /// What stands beyond the most cells a line may have.
+    pub beyond: Option<Span>,
+}
+
+/// Reads the cells of a line; what cannot be read is a finding and a faulty cell.
+pub(super) fn read(line: Passage, kind: CellKind, cx: &mut Context) -> Cells {
+    let mut reader = Reader { line, at: 0, kind, cx };
+    let mut found = Cells::default();
+    while let Some(next) = reader.next() {
+        if next == '@' {
+            found.balance = reader.balance();
+        } else if found.cells.len() == MOST_TRIALS {
+            found.beyond = Some(reader.rest().trim().span());
+            break;
+        } else {
+            found.cells.push(reader.cell());
+        }
+    }
+    found
+}
+
+/// A place in the cells of a line.
+struct Reader<'a, 'c> {
+    line: Passage<'a>,
+    at: usize,
+    kind: CellKind,
+    cx: &'c mut Context,
+}
+
+impl<'a> Reader<'a, '_> {
+    fn rest(&self) -> Passage<'a> {
+        self.line.after(self.at)
+    }
+
+    fn peek(&self) -> Option<char> {
+        self.rest().text.chars().next()
+    }
+
+    /// Skips blanks and shows the character after them.
+    fn next(&mut self) -> Option<char> {
+        let text = self.rest().text;
+        self.at += text.len() - text.trim_start().len();
+        self.peek()
+    }
+
+    fn starts_with(&self, prefix: &str) -> bool {
+        self.rest().text.starts_with(prefix)
+    }
+
+    /// Takes a number of bytes (whole characters).
+    fn take(&mut self, bytes: usize) -> Passage<'a> {
+        let taken = self.rest().before(bytes);
+        self.at += bytes;
+        taken
+    }
+
+    fn error(&mut self, code: Code, span: Span, message: impl Into<String>, hint: &str) {
+        self.cx.push(Finding::error(code, span, message).hint(hint));
+    }
+
+    /// One cell; at least one character is used up.
+    fn cell(&mut self) -> Cell {
+        let from = self.at;
+        let strikes = self.strikes();
+        let mut cell = Cell {
+            span: Span::default(),
+            strikes,
+            value: CellValue::Missing,
+            unit: None,
+            remark: None,
+            uncertainty: None,
+            balance: None,
+            time: None,
+        };
+        self.value(&mut cell, from);
+        self.remarks(&mut cell);
+        let end = self.line.text.get(from..self.at).map_or(self.at, |text| from + text.trim_end().len());
+        cell.span = self.line.place(from..end);
+        cell
+    }
+
+    /// `~~18.5075~~ ~~18.50~~`
+    fn strikes(&mut self) -> Vec<Spanned<String>> {
+        let mut strikes = Vec::new();
+        while self.next().is_some() && self.starts_with("~~") {
+            let open = self.take(2);
+            match self.rest().text.find("~~") {
+                Some(length) => {
+                    let struck = self.take(length).trim();
+                    self.take(2);
+                    strikes.push(Spanned::new(struck.text.to_owned(), struck.span()));
+                }
+                None => self.error(Code::BadLine, open.span(), "this strike is never closed", "close it with `~~`"),
+            }
+        }
+        strikes
+    }
+
+    /// The value and what belongs to it.
+    fn value(&mut self, cell: &mut Cell, from: usize) {
+        match self.next() {
+            None | Some('@') => self.nothing_after_strike(from),
+            Some('[') if self.kind != CellKind::Formula => self.remark_alone(cell),
+            Some('=') => self.shared(cell),
+            Some(c) if is_dash(c) && self.stands_alone(c.len_utf8()) => {
+                self.take(c.len_utf8());
+            }
+            Some(_) if self.kind == CellKind::Formula => self.text(cell),
+            Some(_) if self.number_ahead() => self.number(cell),
+            Some(_) => self.word(cell),
+        }
+    }
+
+    fn nothing_after_strike(&mut self, from: usize) {
+        let span = self.line.place(from..self.at);
+        let message = "a struck value without the value or dash that stands for it now";
+        self.error(Code::BadReading, span, message, "write `–` after it if there is no other value");
+    }
+
+    fn remark_alone(&mut self, cell: &mut Cell) {
+        let open = self.rest().before(1).span();
+        cell.value = CellValue::Faulty;
+        let message = "a remark without a value before it";
+        self.error(Code::BadReading, open, message, "write `–` before it where the value is missing");
+    }
+
+    /// Whether what comes next, `length` bytes, is a word of its own.
+    fn stands_alone(&self, length: usize) -> bool {
+        let after = self.rest().after(length);
+        after.text.chars().next().is_none_or(|c| c.is_whitespace() || matches!(c, '[' | '@' | '~'))
+    }
+
+    /// `= A`
+    fn shared(&mut self, cell: &mut Cell) {
+        let sign = self.take(1);
+        self.next();
+        let name = self.take(self.word_length());
+        if name.text.is_empty() {
+            cell.value = CellValue::Faulty;
+            self.error(Code::BadReading, sign.span(), "`=` without a trial after it", "write `= A` for trial A");
+        } else {
+            cell.value = CellValue::SameAs(name.text.to_owned());
+        }
+    }
+
+    /// The length of the word that comes next: up to a blank or a remark.
+    fn word_length(&self) -> usize {
+        let text = self.rest().text;
+        text.find(|c: char| c.is_whitespace() || c == '[').unwrap_or(text.len())
+    }
+
+    /// The length of the word that comes next, brackets of a formula included.
+    fn whole_word_length(&self) -> usize {
+        let text = self.rest().text;
+        text.find(char::is_whitespace).unwrap_or(text.len())
+    }
+
+    /// Whether a number comes next, its sign included.
+    fn number_ahead(&self) -> bool {
+        number_length(self.after_sign()) > 0
+    }
+
+    fn after_sign(&self) -> &'a str {
+        let text = self.rest().text;
+        text.strip_prefix(|c: char| is_dash(c) || c == '+').unwrap_or(text)
+    }
+
+    /// A number with its unit and uncertainty.
+    fn number(&mut self, cell: &mut Cell) {
+        let text = self.rest();
+        let sign = text.text.len() - self.after_sign().len();
+        let length = sign + plain_number_length(self.after_sign());
+        let length = length + power_length(text.text.get(length..).unwrap_or(""));
+        if self.kind == CellKind::Measured && self.is_word_with_digits(length) {
+            return self.text(cell);
+        }
+        if self.is_garbled(length) {
+            return self.garbled(cell);
+        }
+        let written = self.take(length);
+        cell.value = self.decimal(written, "a number").map_or(CellValue::Faulty, CellValue::Number);
+        self.unit(cell);
+        self.uncertainty(cell);
+    }
+
+    fn decimal(&mut self, written: Passage, expected: &str) -> Option<Decimal> {
+        context::number(written, self.cx.comma, expected).map_err(|finding| self.cx.push(*finding)).ok()
+    }
+
+    /// Whether a number of this length is only the start of a word such as `14:32`, `2026-03-04` or `7a`.
+    fn is_word_with_digits(&self, length: usize) -> bool {
+        let word = self.rest().before(self.word_length());
+        let tail = word.text.get(length..).unwrap_or("");
+        let timelike = tail.starts_with([':', '-', '–', '/', '_']);
+        let plain = !word.text.get(..length).unwrap_or("").contains(['.', ',']);
+        let digits = tail.contains(|c: char| c.is_ascii_digit()) && !tail.contains(['.', ',']);
+        timelike || plain && digits && Unit::parse(tail).is_err()
+    }
+
+    /// Whether characters that no unit starts with, or a unit with digits amiss, follow the number directly.
+    fn is_garbled(&self, length: usize) -> bool {
+        let word = self.rest().before(self.word_length());
+        let tail = word.text.get(length..).unwrap_or("");
+        let unit_start = tail.starts_with(|c: char| c.is_alphabetic() || matches!(c, '%' | '‰' | '°'));
+        let follows = tail.starts_with(['±', '~', '@', '+']);
+        let digits = tail.contains(|c: char| c.is_ascii_digit()) && unit_start && Unit::parse(tail).is_err();
+        !tail.is_empty() && !follows && (!unit_start || digits)
+    }
+
+    /// A word that starts like a number and is none.
+    fn garbled(&mut self, cell: &mut Cell) {
+        let word = self.take(self.word_length());
+        cell.value = CellValue::Faulty;
+        let message = format!("`{}` is not a number; expected {}", word.text, self.expected());
+        let hint = match word.text.ends_with([',', ';', '|']) {
+            true => "cells are parted by blanks alone",
+            false => "check for letters between the digits (O for 0, l for 1)",
+        };
+        self.error(Code::BadReading, word.span(), message, hint);
+        self.unit_after_fault();
+    }
+
+    fn expected(&self) -> &'static str {
+        match self.kind {
+            CellKind::Reading => "a reading such as `18.2749`, or `–` where it is missing",
+            CellKind::Measured => "a number with its unit, such as `50.0 mL`, a word, or `–`",
+            CellKind::Claim | CellKind::Formula => "a value such as `36.09 %`, or `–`",
+        }
+    }
+
+    /// A word where a number may be meant.
+    fn word(&mut self, cell: &mut Cell) {
+        if self.kind == CellKind::Measured {
+            return self.text(cell);
+        }
+        let words = self.take(self.words_length());
+        cell.value = CellValue::Faulty;
+        let message = format!("`{}` is not a number; expected {}", words.text, self.expected());
+        self.error(Code::BadReading, words.span(), message, "words belong in square brackets after a value");
+        self.unit_after_fault();
+    }
+
+    /// The length of the run of words, one blank between each, that hold no number.
+    fn words_length(&self) -> usize {
+        let text = self.rest().text;
+        let mut length = self.word_length();
+        while let Some(more) = text.get(length..).and_then(|rest| rest.strip_prefix(' ')) {
+            if !more.starts_with(char::is_alphabetic) || self.is_unit_at(length + 1) {
+                break;
+            }
+            length += 1 + more.find(|c: char| c.is_whitespace() || c == '[').unwrap_or(more.len());
+        }
+        length
+    }
+
+    fn is_unit_at(&self, offset: usize) -> bool {
+        let rest = self.rest().text.get(offset..).unwrap_or("");
+        Unit::known(rest.split_whitespace().next().unwrap_or(""))
+    }
+
+    /// One word as a value.
+    fn text(&mut self, cell: &mut Cell) {
+        let length = if self.kind == CellKind::Formula { self.whole_word_length() } else { self.word_length() };
+        let word = self.take(length.max(self.peek().map_or(0, char::len_utf8)));
+        cell.value = CellValue::Text(word.text.to_owned());
+    }
+
+    /// Skips the unit after a value that could not be read.
+    fn unit_after_fault(&mut self) {
+        self.next();
+        let word = self.rest().before(self.unit_length());
+        if Unit::parse(word.text).is_ok() {
+            self.take(word.text.len());
+        }
+    }
+
+    /// The length of the word that comes next where it could be a unit.
+    fn unit_length(&self) -> usize {
+        let text = self.rest().text;
+        let starts = text.starts_with(|c: char| c.is_alphabetic() || matches!(c, '%' | '‰' | '°'));
+        let ends = |c: char| c.is_whitespace() || matches!(c, '[' | '~' | '±' | '@' | '=');
+        if starts { text.find(ends).unwrap_or(text.len()) } else { 0 }
+    }
+
+    /// The unit after a number. A value in an unknown unit is faulty: never taken in another.
+    fn unit(&mut self, cell: &mut Cell) {
+        let before = self.at;
+        self.next();
+        let word = self.rest().before(self.unit_length());
+        if word.text.is_empty() || self.is_next_text(word) {
+            self.at = before;
+            return;
+        }
+        self.take(word.text.len());
+        match self.fitting_unit(word) {
+            Some(unit) => cell.unit = Some(Spanned::new(unit, word.span())),
+            None => cell.value = CellValue::Faulty,
+        }
+    }
+
+    /// In `measured`, a word with digits that is no unit is the next cell (`3 C-12`).
+    fn is_next_text(&self, word: Passage) -> bool {
+        let digits = word.text.contains(|c: char| c.is_ascii_digit());
+        self.kind == CellKind::Measured && digits && Unit::parse(word.text).is_err()
+    }
+
+    fn fitting_unit(&mut self, word: Passage) -> Option<Unit> {
+        let unit = context::unit(word).map_err(|finding| self.cx.push(*finding)).ok()?;
+        if self.kind == CellKind::Reading && unit.dimension() != Dimension::MASS {
+            let message = format!("a reading in `{unit}`; expected a unit of mass");
+            self.error(Code::BadUnit, word.span(), message, "other quantities stand in a `measured` block");
+            return None;
+        }
+        Some(unit)
+    }
+
+    /// `± 0.05 mL rectangular`
+    fn uncertainty(&mut self, cell: &mut Cell) {
+        let before = self.at;
+        self.next();
+        let from = self.at;
+        let sign = ["±", "+/-", "+-"].into_iter().find(|sign| self.starts_with(sign));
+        let Some(sign) = sign else {
+            self.at = before;
+            return;
+        };
+        let sign = self.take(sign.len());
+        self.next();
+        if !self.number_ahead() {
+            let hint = "write `± 0.05 mL`";
+            return self.error(Code::BadReading, sign.span(), format!("no number after `{}`", sign.text), hint);
+        }
+        let written = self.take(plain_number_length(self.rest().text));
+        let Some(value) = self.decimal(written, "the uncertainty") else { return };
+        let unit = self.uncertainty_unit(cell);
+        let kind = self.uncertainty_kind(cell);
+        let span = self.line.place(from..self.at);
+        if self.kind == CellKind::Reading {
+            let hint = "state the balance's repeatability under `[balance.NAME]` of the `experiment` block";
+            return self.error(Code::BadReading, span, "a reading takes no `±`", hint);
+        }
+        cell.uncertainty = Some(Uncertainty { value, unit, kind, span });
+    }
+
+    /// The unit of an uncertainty, unless the word is its kind.
+    fn uncertainty_unit(&mut self, cell: &mut Cell) -> Option<Unit> {
+        let before = self.at;
+        self.next();
+        let word = self.rest().before(self.unit_length());
+        let kind = nearest(word.text, ["rectangular", "triangular", "normal"]).is_some() || word.text == "k";
+        if word.text.is_empty() || kind || self.is_next_text(word) {
+            self.at = before;
+            return None;
+        }
+        self.take(word.text.len());
+        let unit = self.fitting_unit(word);
+        if unit.is_none() {
+            cell.value = CellValue::Faulty;
+        }
+        unit
+    }
+
+    /// `rectangular`, `triangular`, `normal` or `k = 2`; half-width limits where nothing is said.
+    fn uncertainty_kind(&mut self, cell: &mut Cell) -> UncertaintyKind {
+        let before = self.at;
+        self.next();
+        let word = self.rest().before(self.unit_length());
+        let kind = match word.text {
+            "rectangular" => Some(UncertaintyKind::Rectangular),
+            "triangular" => Some(UncertaintyKind::Triangular),
+            "normal" => Some(UncertaintyKind::Normal),
+            "k" => return self.coverage(word),
+            _ => None,
+        };
+        if let Some(kind) = kind {
+            self.take(word.text.len());
+            return kind;
+        }
+        if let Some(meant) = nearest(word.text, ["rectangular", "triangular", "normal"]) {
+            self.take(word.text.len());
+            cell.value = CellValue::Faulty;
+            let message = format!("`{}` is no kind of uncertainty", word.text);
+            self.error(Code::BadReading, word.span(), message, &format!("did you mean `{meant}`?"));
+            return UncertaintyKind::Rectangular;
+        }
+        self.at = before;
+        UncertaintyKind::Rectangular
+    }
+
+    /// `k = 2`
+    fn coverage(&mut self, word: Passage) -> UncertaintyKind {
+        self.take(word.text.len());
+        if self.next() == Some('=') {
+            self.take(1);
+            self.next();
+            let written = self.take(plain_number_length(self.rest().text));
+            let factor = self.decimal(written, "a coverage factor such as `k = 2`");
+            return factor.map_or(UncertaintyKind::Rectangular, UncertaintyKind::Expanded);
+        }
+        self.error(Code::BadReading, word.span(), "`k` without a number", "write `k = 2`");
+        UncertaintyKind::Rectangular
+    }
+
+    /// `[digits swapped; 14:32]`, also several.
+    fn remarks(&mut self, cell: &mut Cell) {
+        let before = self.at;
+        while self.next() == Some('[') {
+            let inside = match closing_bracket(self.rest().text, 0) {
+                Some(close) => self.take(close + 1).slice(1..close).trim(),
+                None => self.unclosed_remark(),
+            };
+            let remark = cell.remark.get_or_insert_default();
+            if !remark.is_empty() {
+                remark.push_str("; ");
+            }
+            remark.push_str(inside.text);
+        }
+        if cell.remark.is_none() {
+            self.at = before;
+        }
+    }
+
+    fn unclosed_remark(&mut self) -> Passage<'a> {
+        let rest = self.take(self.rest().text.len());
+        let message = "this bracket is never closed";
+        self.error(Code::BadLine, rest.before(1).span(), message, "close the remark with `]`");
+        rest.after(1).trim()
+    }
+
+    /// `@ B-07`: the rest of the line.
+    fn balance(&mut self) -> Option<Spanned<String>> {
+        let sign = self.take(1);
+        let name = self.rest().trim();
+        self.at = self.line.text.len();
+        if self.kind != CellKind::Reading {
+            let message = "a balance is named only in a `masses` block";
+            self.error(Code::BadLine, sign.span().join(name.span()), message, "remove it");
+            return None;
+        }
+        if name.text.is_empty() {
+            self.error(Code::BadLine, sign.span(), "`@` without a balance after it", "write `@ B-07`");
+            return None;
+        }
+        Some(Spanned::new(name.text.to_owned(), name.span()))
+    }
+}
+
+/// [`number_length`] without no-break spaces: between cells those are blanks like any other.
+fn plain_number_length(text: &str) -> usize {
+    number_length(text.split('\u{a0}').next().unwrap_or(""))
+}
+
+/// The length of `× 10^-3` after a number, 0 where none follows.
+fn power_length(text: &str) -> usize {
+    let Some(after_sign) = text.trim_start().strip_prefix(['×', '·', '*', 'x']) else { return 0 };
+    let Some(after_ten) = after_sign.trim_start().strip_prefix("10") else { return 0 };
+    let power = match after_ten.strip_prefix('^') {
+        Some(power) => {
+            let unsigned = power.strip_prefix(['-', '−', '+']).unwrap_or(power);
+            unsigned.trim_start_matches(|c: char| c.is_ascii_digit())
+        }
+        None => after_ten.trim_start_matches(|c| matches!(c, '⁻' | '⁺' | '⁰' | '¹' | '²' | '³' | '⁴'..='⁹')),
+    };
+    if power.len() == after_ten.len() { 0 } else { text.len() - power.len() }
+}

@@ -1,0 +1,53 @@
+//! `claimed`: values their author computed, in the lines of [`super::lines`].
+//!
+//! A label is a quantity with an optional word before it (`mean w(water)`, `percent error w(water)`). Claims
+//! of `formula(…)` are chemical formulas, all others numbers.
+
+use super::blocks::{Claimed, QuantityRow};
+use super::cells::CellKind;
+use super::context::Context;
+use super::expression::{ExpressionKind, Parser};
+use super::measured::{check_counts, read_rows};
+use super::passage::Passage;
+use crate::finding::{Code, Finding};
+
+/// Reads the lines of a block.
+pub(super) fn read(lines: &[Passage], cx: &mut Context) -> Claimed {
+    let (mut head, mut rows) = read_rows(lines, kind_of, cx);
+    check_counts(&rows, &mut head, cx);
+    rows.retain(|row| is_quantity(row, cx));
+    Claimed { columns: head.columns, unit: head.unit, rows }
+}
+
+/// What the cells of a row hold, by its label.
+fn kind_of(label: &str) -> CellKind {
+    let entity = label.trim_start().strip_prefix("formula").map(str::trim_start);
+    if entity.is_some_and(|rest| rest.starts_with('(')) { CellKind::Formula } else { CellKind::Claim }
+}
+
+/// Whether the label is a quantity, with or without a word before it; a finding where it is not.
+fn is_quantity(row: &QuantityRow, cx: &mut Context) -> bool {
+    let label = Passage { text: &row.symbol.value, start: 0 };
+    let nodes = cx.nodes_left;
+    let mut parser = Parser::new(label, cx.comma);
+    let read = parser.formula(cx);
+    cx.nodes_left = nodes;
+    let fits = parser.rest().is_blank() && read.is_ok_and(|expression| is_claimable(&expression.kind));
+    if !fits {
+        let message = format!("`{}` names no quantity", row.symbol.value);
+        let hint = "write a symbol, with a word before it if needed, such as `mean w(water): 36.06 %`";
+        cx.push(Finding::error(Code::BadClaim, row.symbol.span, message).hint(hint));
+    }
+    fits
+}
+
+fn is_claimable(kind: &ExpressionKind) -> bool {
+    match kind {
+        ExpressionKind::Quantity { .. }
+        | ExpressionKind::MolarMass(_)
+        | ExpressionKind::Coefficient(_)
+        | ExpressionKind::Factor(_) => true,
+        ExpressionKind::Word(_, inside) => is_claimable(&inside.kind),
+        _ => false,
+    }
+}

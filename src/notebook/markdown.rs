@@ -1,0 +1,379 @@
+//! Markdown made into items: CommonMark events with byte ranges, the fences that are blocks, the places of
+//! braces, task lists and images.
+//!
+//! Braces are looked for in the source bytes under text events, because Markdown may see emphasis or a link
+//! where a formula has `*` or `[A]`. Where that can happen the text is parsed a second time with the inside
+//! of the formulas masked by letters of the same length, so that everything keeps its place.
+
+use super::{Check, Image, Item};
+use crate::finding::edit_distance;
+use crate::span::Span;
+use pulldown_cmark::{CodeBlockKind, Event, LinkType, Options, Parser, Tag, TagEnd};
+
+/// Most events kept; text beyond is not shown.
+pub const MOST_ITEMS: usize = 8_000_000;
+
+/// The names of blocks.
+pub const BLOCK_NAMES: &[&str] = &[
+    "experiment",
+    "masses",
+    "measured",
+    "reaction",
+    "mixture",
+    "working",
+    "theory",
+    "claimed",
+    "table",
+    "plot",
+];
+
+/// A fence that is a block.
+#[derive(Clone, Debug)]
+pub(super) struct Fence {
+    /// Its name, one of [`BLOCK_NAMES`].
+    pub name: &'static str,
+    /// The whole fence.
+    pub span: Span,
+    /// Its lines, without line ends and without what a quotation or list puts before them.
+    pub lines: Vec<Span>,
+}
+
+/// What was found in one pass over the text.
+#[derive(Debug, Default)]
+pub(super) struct Found {
+    /// Events and blocks.
+    pub items: Vec<Item>,
+    /// The blocks, in order.
+    pub fences: Vec<Fence>,
+    /// Fences whose first word is one edit away from a block's name: the place and the name.
+    pub nearly: Vec<(Span, &'static str)>,
+    /// Opening braces in running text.
+    pub opening: Vec<usize>,
+    /// Closing braces in running text.
+    pub closing: Vec<usize>,
+    /// Where running text is interrupted: code, math, HTML, link targets, the ends of cells and paragraphs.
+    pub walls: Vec<usize>,
+    /// Entries of task lists.
+    pub checks: Vec<Check>,
+    /// Images.
+    pub images: Vec<Image>,
+    /// Where the text became too long to be kept.
+    pub cut: Option<usize>,
+}
+
+/// What CommonMark is extended by.
+pub fn options() -> Options {
+    Options::ENABLE_TABLES
+        | Options::ENABLE_FOOTNOTES
+        | Options::ENABLE_STRIKETHROUGH
+        | Options::ENABLE_TASKLISTS
+        | Options::ENABLE_MATH
+}
+
+/// Goes over a text once.
+pub(super) fn pass(text: &str) -> Found {
+    let mut walk = Walk { source: text, found: Found::default(), ..Walk::default() };
+    for (event, range) in Parser::new_ext(text, options()).into_offset_iter() {
+        walk.event(event, range.into());
+    }
+    walk.found
+}
+
+/// The state of one pass.
+#[derive(Default)]
+struct Walk<'a> {
+    source: &'a str,
+    found: Found,
+    /// The block whose fence is open.
+    fence: Option<Fence>,
+    /// The open line of that fence.
+    line: Option<Span>,
+    /// Open code blocks, images and automatic links: their text holds no formulas.
+    opaque: usize,
+    /// Open images.
+    images: Vec<Image>,
+    /// Open list items, with the task list entry each may be.
+    entries: Vec<Option<Check>>,
+    /// Starts left out after the cut.
+    skipped: usize,
+}
+
+impl<'a> Walk<'a> {
+    fn event(&mut self, event: Event<'a>, span: Span) {
+        if self.fence.is_some() {
+            return self.within_fence(event, span);
+        }
+        match &event {
+            Event::Start(Tag::CodeBlock(CodeBlockKind::Fenced(info))) => {
+                if self.opens_block(info, span) {
+                    return;
+                }
+            }
+            Event::Start(Tag::Image { dest_url, .. }) => self.images.push(Image {
+                destination: dest_url.to_string(),
+                alternative: String::new(),
+                span,
+            }),
+            Event::End(TagEnd::Image) => self.found.images.extend(self.images.pop()),
+            _ => self.task_list(&event, span),
+        }
+        self.running_text(&event, span);
+        self.keep(event, span);
+    }
+
+    /// Whether a fence with this info string is a block; if so, begins it.
+    fn opens_block(&mut self, info: &str, span: Span) -> bool {
+        let word = info.split_whitespace().next().unwrap_or("");
+        if let Some(name) = BLOCK_NAMES.iter().find(|name| **name == word) {
+            self.wall(span.start);
+            self.fence = Some(Fence { name, span, lines: Vec::new() });
+            return true;
+        }
+        let near = |name: &&&'static str| word.len() < 20 && edit_distance(&word.to_lowercase(), name) <= 1;
+        if let Some(name) = BLOCK_NAMES.iter().find(near) {
+            let from = self.source.get(span.start..).and_then(|rest| rest.find(word)).map_or(span.start, |at| span.start + at);
+            self.found.nearly.push((Span::new(from, from + word.len()), name));
+        }
+        false
+    }
+
+    /// Text within a block's fence: gathered line by line, because a quotation or list may stand between.
+    fn within_fence(&mut self, event: Event, span: Span) {
+        match event {
+            Event::Text(_) => self.fence_text(span),
+            Event::End(TagEnd::CodeBlock) => {
+                self.end_line();
+                let index = self.found.fences.len();
+                self.found.fences.extend(self.fence.take());
+                self.push(Item::Block(index), span);
+            }
+            _ => {}
+        }
+    }
+
+    fn fence_text(&mut self, span: Span) {
+        let mut from = span.start;
+        for part in span.text(self.source).split_inclusive(['\n', '\r']) {
+            let text = part.trim_end_matches(['\n', '\r']);
+            let place = Span::new(from, from + text.len());
+            if !text.is_empty() {
+                self.line = Some(self.line.map_or(place, |line| line.join(place)));
+            }
+            if part.len() > text.len() {
+                self.end_line();
+            }
+            from += part.len();
+        }
+    }
+
+    fn end_line(&mut self) {
+        if let (Some(line), Some(fence)) = (self.line.take(), self.fence.as_mut()) {
+            fence.lines.push(line);
+        }
+    }
+
+    /// Task lists: the text of an entry up to a list within it or its end.
+    fn task_list(&mut self, event: &Event, span: Span) {
+        match event {
+            Event::Start(Tag::Item) => self.entries.push(None),
+            Event::TaskListMarker(ticked) => {
+                let line = self.line_around(span.start);
+                if let Some(entry) = self.entries.last_mut() {
+                    *entry = Some(Check { text: String::new(), ticked: *ticked, span: line });
+                }
+            }
+            Event::Start(Tag::List(_)) | Event::End(TagEnd::Paragraph) => self.end_entry(),
+            Event::End(TagEnd::Item) => {
+                self.end_entry();
+                self.entries.pop();
+            }
+            Event::Text(text) | Event::Code(text) => self.plain_text(text),
+            Event::SoftBreak | Event::HardBreak => self.plain_text(" "),
+            _ => {}
+        }
+    }
+
+    fn plain_text(&mut self, text: &str) {
+        if let Some(Some(entry)) = self.entries.last_mut() {
+            entry.text.push_str(text);
+        }
+        if let Some(image) = self.images.last_mut() {
+            image.alternative.push_str(text);
+        }
+    }
+
+    fn end_entry(&mut self) {
+        let Some(entry) = self.entries.last_mut().and_then(Option::take) else { return };
+        self.found.checks.push(Check { text: entry.text.trim().to_owned(), ..entry });
+    }
+
+    fn line_around(&self, at: usize) -> Span {
+        let before = self.source.get(..at).and_then(|text| text.rfind('\n')).map_or(0, |newline| newline + 1);
+        let rest = self.source.get(at..).unwrap_or("");
+        let length = rest.find(['\n', '\r']).unwrap_or(rest.len());
+        Span::new(before, at + length)
+    }
+
+    /// Braces, and whatever a formula in braces cannot reach over.
+    fn running_text(&mut self, event: &Event, span: Span) {
+        match event {
+            Event::Text(text) if self.opaque == 0 && **text == *span.text(self.source) => self.braces(span),
+            Event::Text(_) | Event::SoftBreak | Event::HardBreak => {}
+            Event::Start(tag) => {
+                self.opaque += usize::from(is_opaque(tag));
+                if !is_transparent(tag) {
+                    self.wall(span.start);
+                }
+            }
+            Event::End(end) => {
+                if matches!(end, TagEnd::CodeBlock | TagEnd::Image) || self.opaque > 0 && *end == TagEnd::Link {
+                    self.opaque -= 1;
+                }
+                if !matches!(end, TagEnd::Emphasis | TagEnd::Strong | TagEnd::Strikethrough) {
+                    self.wall(span.end);
+                }
+            }
+            _ => self.wall(span.start),
+        }
+    }
+
+    fn wall(&mut self, at: usize) {
+        self.found.walls.push(at);
+    }
+
+    fn braces(&mut self, span: Span) {
+        for (at, byte) in span.text(self.source).bytes().enumerate() {
+            let at = span.start + at;
+            if matches!(byte, b'{' | b'}') && !is_escaped(self.source, at) {
+                if byte == b'{' { self.found.opening.push(at) } else { self.found.closing.push(at) }
+            }
+        }
+    }
+
+    /// Keeps an event, up to the most there may be; what was opened before that is still closed.
+    fn keep(&mut self, event: Event<'a>, span: Span) {
+        if self.found.items.len() >= MOST_ITEMS {
+            self.found.cut.get_or_insert(span.start);
+            match event {
+                Event::Start(_) => self.skipped += 1,
+                Event::End(_) if self.skipped > 0 => self.skipped -= 1,
+                Event::End(_) => self.found.items.push(Item::Event(event.into_static(), span)),
+                _ => {}
+            }
+            return;
+        }
+        self.found.items.push(Item::Event(event.into_static(), span));
+    }
+
+    fn push(&mut self, item: Item, span: Span) {
+        if self.found.cut.is_none() {
+            self.found.items.push(item);
+        }
+        self.wall(span.end);
+    }
+}
+
+/// Tags whose text holds no formulas.
+fn is_opaque(tag: &Tag) -> bool {
+    let automatic = matches!(tag, Tag::Link { link_type: LinkType::Autolink | LinkType::Email, .. });
+    automatic || matches!(tag, Tag::CodeBlock(_) | Tag::Image { .. })
+}
+
+/// Tags that a formula may reach over: emphasis, and the short form of a link, which `w(water)[A]` looks like.
+fn is_transparent(tag: &Tag) -> bool {
+    let short = matches!(tag, Tag::Link { link_type: LinkType::Shortcut, .. });
+    short || matches!(tag, Tag::Emphasis | Tag::Strong | Tag::Strikethrough)
+}
+
+/// Whether a backslash escapes the byte.
+fn is_escaped(source: &str, at: usize) -> bool {
+    let before = source.as_bytes().get(..at).unwrap_or(&[]);
+    before.iter().rev().take_while(|byte| **byte == b'\\').count() % 2 == 1
+}
+
+/// The braces that pair on one line of running text, and the opening ones that do not.
+pub(super) fn pairs(source: &str, found: &mut Found) -> (Vec<Span>, Vec<usize>) {
+    found.walls.sort_unstable();
+    let (mut pairs, mut alone) = (Vec::new(), Vec::new());
+    for (index, open) in found.opening.iter().copied().enumerate() {
+        let first_after = |places: &[usize]| places.get(places.partition_point(|at| *at <= open)).copied();
+        let Some(close) = first_after(&found.closing) else {
+            alone.push(open);
+            continue;
+        };
+        let walled = first_after(&found.walls).is_some_and(|wall| wall <= close);
+        let nested = found.opening.get(index + 1).is_some_and(|next| *next < close);
+        let apart = source.get(open..close).is_none_or(|text| text.contains(['\n', '\r', '|']));
+        if walled || nested || apart {
+            alone.push(open);
+        } else {
+            pairs.push(Span::new(open, close + 1));
+        }
+    }
+    (pairs, alone)
+}
+
+/// Whether Markdown might take a part of this text as markup.
+pub(super) fn has_markup(text: &str) -> bool {
+    text.contains(['*', '_', '~', '[', ']', '<', '>', '&', '\\', '!', '`', '$'])
+}
+
+/// The text with the inside of some braces replaced by as many letters as it has bytes.
+pub(super) fn masked(source: &str, spans: &[Span]) -> String {
+    let mut text = String::with_capacity(source.len());
+    let mut at = 0;
+    for span in spans {
+        text.push_str(source.get(at..span.start + 1).unwrap_or(""));
+        text.extend(std::iter::repeat_n('x', (span.end - 1).saturating_sub(span.start + 1)));
+        at = span.end - 1;
+    }
+    text.push_str(source.get(at..).unwrap_or(""));
+    text
+}
+
+/// Puts the formulas into the items: a text event is split around each. Returns those that found no place.
+pub(super) fn place(items: Vec<Item>, spans: &[Span], source: &str) -> (Vec<Item>, Vec<usize>) {
+    let mut placed = vec![false; spans.len()];
+    let mut split = Vec::with_capacity(items.len() + 2 * spans.len());
+    for item in items {
+        match item {
+            Item::Event(Event::Text(text), place) => {
+                split_text(text, place, spans, source, &mut placed, &mut split);
+            }
+            other => split.push(other),
+        }
+    }
+    let lost = placed.iter().enumerate().filter(|(_, placed)| !**placed).map(|(index, _)| index).collect();
+    (split, lost)
+}
+
+fn split_text(
+    text: pulldown_cmark::CowStr<'static>,
+    place: Span,
+    spans: &[Span],
+    source: &str,
+    placed: &mut [bool],
+    split: &mut Vec<Item>,
+) {
+    let first = spans.partition_point(|span| span.start < place.start);
+    let within = |index: &usize| spans.get(*index).is_some_and(|span| place.contains(*span));
+    if !within(&first) {
+        split.push(Item::Event(Event::Text(text), place));
+        return;
+    }
+    let piece = |from: usize, to: usize, split: &mut Vec<Item>| {
+        let part = Span::new(from, to);
+        if from < to {
+            split.push(Item::Event(Event::Text(part.text(source).to_owned().into()), part));
+        }
+    };
+    let mut at = place.start;
+    for index in (first..).take_while(within) {
+        let (Some(span), Some(done)) = (spans.get(index), placed.get_mut(index)) else { break };
+        piece(at, span.start, split);
+        split.push(Item::Inline(index));
+        *done = true;
+        at = span.end;
+    }
+    piece(at, place.end, split);
+}

@@ -1,0 +1,126 @@
+//! `working` and `theory`: one definition a line.
+//!
+//! ```text
+//! line = symbol "=" formula [ "in" unit ] [ "#" remark ]
+//! ```
+//!
+//! A line that cannot be read becomes a finding at its place; where at least the symbol is clear, the
+//! definition stays with no formula, so that whatever needs it can say so.
+
+use super::blocks::Definition;
+use super::context::{self, Context};
+use super::expression::{Expression, Parser, Symbol, reserved};
+use super::passage::{Passage, outside_brackets};
+use crate::chemistry::looks_like_formula;
+use crate::finding::{Code, Finding};
+use crate::quantity::Unit;
+use crate::span::Spanned;
+
+/// Reads the lines of a block.
+pub(super) fn read(lines: &[Passage], cx: &mut Context) -> Vec<Definition> {
+    let mut definitions = Vec::new();
+    for line in lines {
+        if !line.is_blank() && cx.take_line(line.span()) {
+            definitions.extend(definition(line.trim(), cx));
+        }
+    }
+    definitions
+}
+
+/// One line; `None` where no symbol is defined.
+fn definition(line: Passage, cx: &mut Context) -> Option<Definition> {
+    let (body, remark) = split_remark(line);
+    if body.is_blank() {
+        return None;
+    }
+    let Some(equals) = outside_brackets(body.text, '=').next() else {
+        cx.push(no_equals(body));
+        return None;
+    };
+    let symbol = defined_symbol(body.before(equals).trim(), cx)?;
+    let (expression, unit) = formula_with_unit(body.after(equals + 1), cx);
+    Some(Definition { span: line.span(), symbol, expression, unit, remark })
+}
+
+/// A line without `=`.
+fn no_equals(body: Passage) -> Finding {
+    let finding = Finding::error(Code::BadLine, body.trim().span(), "expected `symbol = formula`, found no `=`");
+    if outside_brackets(body.text, ':').next().is_some() {
+        return finding.hint("readings and claimed values (`label: values`) stand in `masses`, `measured` or `claimed`");
+    }
+    finding.hint("text for the reader stands outside the block, or after `#`")
+}
+
+/// The line and what follows the first `#` outside brackets.
+fn split_remark(line: Passage) -> (Passage, Option<String>) {
+    match outside_brackets(line.text, '#').next() {
+        Some(at) => {
+            let remark = line.after(at + 1).trim().text.to_owned();
+            (line.before(at), Some(remark).filter(|remark| !remark.is_empty()))
+        }
+        None => (line, None),
+    }
+}
+
+/// The symbol on the left of `=`, if it may be defined.
+fn defined_symbol(text: Passage, cx: &mut Context) -> Option<Spanned<Symbol>> {
+    let symbol = match Parser::new(text, cx.comma).symbol() {
+        Ok(symbol) => symbol,
+        Err(finding) => {
+            cx.push(*finding);
+            return None;
+        }
+    };
+    match cannot_be_defined(&symbol) {
+        Some(finding) => {
+            cx.push(finding);
+            None
+        }
+        None => Some(symbol),
+    }
+}
+
+/// Why a symbol means something already.
+fn cannot_be_defined(symbol: &Spanned<Symbol>) -> Option<Finding> {
+    let Symbol { name, entity } = &symbol.value;
+    if let Some(kind) = reserved(name, entity.is_some()) {
+        let message = format!("`{}` cannot be defined: it is {kind}", symbol.value);
+        let hint = format!("choose another name, such as `{name}_1`, or one with an entity, such as `x({name})`");
+        return Some(Finding::error(Code::ReservedName, symbol.span, message).hint(hint));
+    }
+    let formula = entity.as_deref().filter(|text| name == "M" && looks_like_formula(text))?;
+    let message = format!("`M({formula})` cannot be defined: it follows from the atomic weights");
+    let hint = "state a value of your own under `[molar-masses]` of the `experiment` block";
+    Some(Finding::error(Code::ReservedName, symbol.span, message).hint(hint))
+}
+
+/// A formula and the unit after `in`; findings say what could not be read.
+pub(super) fn formula_with_unit(text: Passage, cx: &mut Context) -> (Option<Expression>, Option<Spanned<Unit>>) {
+    let mut parser = Parser::new(text, cx.comma);
+    match parser.formula(cx) {
+        Ok(expression) if parser.take_word("in") => (Some(expression), shown_unit(parser.rest().trim(), cx)),
+        Ok(expression) => {
+            let rest = parser.rest().trim();
+            if !rest.is_blank() {
+                let message = "`claimed` stands only in braces in the text";
+                cx.push(Finding::error(Code::SyntaxError, rest.span(), message));
+            }
+            (Some(expression), None)
+        }
+        Err(finding) => {
+            cx.push(*finding);
+            (None, None)
+        }
+    }
+}
+
+/// The unit after `in`.
+pub(super) fn shown_unit(text: Passage, cx: &mut Context) -> Option<Spanned<Unit>> {
+    match context::unit(text) {
+        Ok(unit) => Some(Spanned::new(unit, text.span())),
+        Err(finding) => {
+            cx.push(*finding);
+            None
+        }
+    }
+}

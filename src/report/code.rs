@@ -1,0 +1,134 @@
+//! Typst code as text: literals, dictionaries, calls.
+//!
+//! Everything a notebook says reaches the typesetter as a string literal in code mode, never as markup, so
+//! that `#`, `$`, `@`, `<`, `*` and their like come out as themselves. This file is the only place where
+//! literals are written.
+
+use std::fmt::Write;
+
+/// A string literal. Quotes, backslashes and control characters are escaped; nothing else needs to be.
+pub(super) fn string(text: &str) -> String {
+    let mut literal = String::with_capacity(text.len() + 2);
+    literal.push('"');
+    for c in text.chars() {
+        match c {
+            '"' => literal.push_str("\\\""),
+            '\\' => literal.push_str("\\\\"),
+            '\n' => literal.push_str("\\n"),
+            c if needs_escape(c) => write!(literal, "\\u{{{:x}}}", c as u32).unwrap_or(()),
+            c => literal.push(c),
+        }
+    }
+    literal.push('"');
+    literal
+}
+
+/// Characters that an editor or a reader of the generated source could not see or would take for a line end.
+fn needs_escape(c: char) -> bool {
+    c.is_control() || matches!(c, '\u{2028}' | '\u{2029}' | '\u{feff}' | '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}')
+}
+
+/// An array of expressions.
+pub(super) fn array(items: impl IntoIterator<Item = String>) -> String {
+    let mut code = String::from("(");
+    for item in items {
+        code.push_str(&item);
+        code.push_str(", ");
+    }
+    if code.ends_with(' ') {
+        code.pop();
+    }
+    code.push(')');
+    code
+}
+
+/// A dictionary or a list of named arguments, built field by field.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Fields(Vec<String>);
+
+impl Fields {
+    pub(super) fn new() -> Self {
+        Fields::default()
+    }
+
+    /// Adds a field whose value is an expression.
+    pub(super) fn code(mut self, key: &str, expression: impl Into<String>) -> Self {
+        self.0.push(format!("{key}: {}", expression.into()));
+        self
+    }
+
+    /// Adds a field whose value is a string.
+    pub(super) fn text(self, key: &str, text: &str) -> Self {
+        self.code(key, string(text))
+    }
+
+    /// Adds a field if there is a value for it.
+    pub(super) fn optional(self, key: &str, expression: Option<String>) -> Self {
+        match expression {
+            Some(expression) => self.code(key, expression),
+            None => self,
+        }
+    }
+
+    /// Adds a field that is a string, if there is one.
+    pub(super) fn optional_text(self, key: &str, text: Option<&str>) -> Self {
+        self.optional(key, text.map(string))
+    }
+
+    /// Adds a field `true` if it is.
+    pub(super) fn flag(self, key: &str, on: bool) -> Self {
+        if on { self.code(key, "true") } else { self }
+    }
+
+    /// The dictionary.
+    pub(super) fn dictionary(self) -> String {
+        if self.0.is_empty() { "(:)".to_owned() } else { format!("({})", self.0.join(", ")) }
+    }
+
+    /// A call with the fields as named arguments.
+    pub(super) fn call(self, function: &str) -> String {
+        format!("{function}({})", self.0.join(", "))
+    }
+}
+
+/// A coordinate or length, in a fixed form so that the same drawing gives the same bytes.
+pub(super) fn decimal(value: f64) -> String {
+    let value = if value.is_finite() { value } else { 0.0 };
+    let text = format!("{value:.4}");
+    let text = text.trim_end_matches('0').trim_end_matches('.');
+    if text == "-0" { "0".to_owned() } else { text.to_owned() }
+}
+
+/// Pieces of content joined into one.
+pub(super) fn joined(pieces: &[String]) -> String {
+    match pieces {
+        [] => "[]".to_owned(),
+        [one] => one.clone(),
+        many => format!("{{ {} }}", many.join("; ")),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn strings_escape_what_would_end_them_and_nothing_else() {
+        assert_eq!(string("a \"b\" \\ #c $d$ é"), "\"a \\\"b\\\" \\\\ #c $d$ é\"");
+        assert_eq!(string("\u{7}\u{202e}"), "\"\\u{7}\\u{202e}\"");
+    }
+
+    #[test]
+    fn arrays_of_one_keep_their_comma() {
+        assert_eq!(array(["1".to_owned()]), "(1,)");
+        assert_eq!(array([]), "()");
+        assert_eq!(array(["1".to_owned(), "2".to_owned()]), "(1, 2,)");
+    }
+
+    #[test]
+    fn decimals_have_one_form() {
+        assert_eq!(decimal(0.5), "0.5");
+        assert_eq!(decimal(-0.00001), "0");
+        assert_eq!(decimal(f64::NAN), "0");
+    }
+}

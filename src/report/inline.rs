@@ -1,0 +1,25 @@
+//! What an inline expression prints: value and unit, or every trial's, or a dash.
+
+use super::code::{self, Fields};
+use super::prose::Context;
+use super::words;
+use crate::evaluation::results::InlineValue;
+
+/// The content of the inline expression with this index.
+pub(super) fn value(context: &Context, index: usize) -> String {
+    let Some(result) = context.results.inline.get(index).filter(|result| !result.values.is_empty()) else {
+        return "layout.dash".to_owned();
+    };
+    let mark = context.results.settings.decimal;
+    let printed = |value: &InlineValue| {
+        let unit = (!value.unit.is_empty()).then(|| context.ink.words(&words::unit(&value.unit), None));
+        Fields::new()
+            .text("digits", &words::digits(&value.printed.digits, mark))
+            .optional_text("power", value.printed.exponent.map(words::power).as_deref())
+            .optional("unit", unit)
+            .optional("trial", value.trial.as_ref().map(|trial| context.ink.text(trial, None)))
+            .call("layout.quantity")
+    };
+    let separated: Vec<String> = result.values.iter().map(printed).collect();
+    code::joined(&[separated.join("; \", \"; ")].map(|list| if result.values.len() > 1 { format!("{{ {list} }}") } else { list }))
+}

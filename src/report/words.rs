@@ -1,0 +1,400 @@
+//! Runs of text with their style: symbols, formulas, units and numbers as they stand in running text.
+//!
+//! The runs know no output form. The Typst form is made here too, through [`Ink`], which looks up every
+//! character in the fonts and says which ones they lack.
+
+use std::cell::RefCell;
+use std::collections::BTreeMap;
+
+use super::code;
+use crate::chemistry::{Formula, looks_like_formula};
+use crate::finding::{Code, Finding};
+use crate::notebook::settings::DecimalMark;
+use crate::quantity::{Printed, Unit};
+use crate::span::Span;
+
+/// A piece of text in one style.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Run {
+    /// Upright text.
+    Plain(String),
+    /// The letters of a quantity's symbol.
+    Italic(String),
+    /// Lowered.
+    Lowered(String),
+    /// Raised.
+    Raised(String),
+    /// A line break.
+    Break,
+}
+
+/// Some runs.
+pub type Words = Vec<Run>;
+
+/// Upright words.
+pub fn plain(text: impl Into<String>) -> Words {
+    vec![Run::Plain(text.into())]
+}
+
+/// The text alone.
+pub fn text_of(words: &[Run]) -> String {
+    words.iter().map(run_text).collect()
+}
+
+fn run_text(run: &Run) -> &str {
+    match run {
+        Run::Plain(text) | Run::Italic(text) | Run::Lowered(text) | Run::Raised(text) => text,
+        Run::Break => " ",
+    }
+}
+
+/// A symbol as written (`w(water)`, `M(CuSO4·5H2O)`): its letters italic, its entity upright, chemical
+/// formulas with their lowered counts.
+pub fn symbol(written: &str) -> Words {
+    let written = written.trim();
+    let Some((name, rest)) = written.split_once('(') else { return letters(written) };
+    let Some(entity) = rest.strip_suffix(')') else { return plain(written) };
+    let mut words = letters(name);
+    words.push(Run::Plain("(".to_owned()));
+    words.extend(entity_words(entity));
+    words.push(Run::Plain(")".to_owned()));
+    words
+}
+
+/// The letters of a symbol; what follows an underscore is lowered.
+pub fn letters(name: &str) -> Words {
+    match name.split_once('_') {
+        Some((before, after)) if !before.is_empty() && !after.is_empty() => {
+            vec![Run::Italic(before.to_owned()), Run::Lowered(after.replace('_', ","))]
+        }
+        _ => vec![Run::Italic(greek(name).to_owned())],
+    }
+}
+
+/// Greek letters that notebooks may spell out.
+fn greek(name: &str) -> &str {
+    match name {
+        "nu" => "ν",
+        "rho" => "ρ",
+        "alpha" => "α",
+        "beta" => "β",
+        other => other,
+    }
+}
+
+/// An entity: a chemical formula (or several, `H2O/CO2`), or words.
+pub fn entity_words(entity: &str) -> Words {
+    if looks_like_formula(entity) {
+        return formula(entity);
+    }
+    match entity.split_once('/') {
+        Some((a, b)) if looks_like_formula(a.trim()) && looks_like_formula(b.trim()) => {
+            let mut words = formula(a.trim());
+            words.push(Run::Plain("/".to_owned()));
+            words.extend(formula(b.trim()));
+            words
+        }
+        _ => plain(entity),
+    }
+}
+
+/// A chemical formula, upright.
+pub fn formula(text: &str) -> Words {
+    match Formula::parse(text) {
+        Ok(formula) => from_html(&formula.html()),
+        Err(_) => plain(text),
+    }
+}
+
+/// Runs of a text that holds no other tags than `sub` and `sup`.
+fn from_html(html: &str) -> Words {
+    let mut words = Words::new();
+    let mut rest = html;
+    while let Some((before, after)) = rest.split_once('<') {
+        push_plain(&mut words, before);
+        let (tag, after) = after.split_once('>').unwrap_or(("", after));
+        let (inner, after) = after.split_once('<').unwrap_or((after, ""));
+        match tag {
+            "sub" => words.push(Run::Lowered(inner.to_owned())),
+            _ => words.push(Run::Raised(inner.to_owned())),
+        }
+        rest = after.split_once('>').map_or("", |(_, after)| after);
+    }
+    push_plain(&mut words, rest);
+    words
+}
+
+fn push_plain(words: &mut Words, text: &str) {
+    if !text.is_empty() {
+        words.push(Run::Plain(text.to_owned()));
+    }
+}
+
+/// The spelling of a unit; empty for a pure number.
+pub fn unit_symbol(unit: &Unit) -> &str {
+    unit.symbol()
+}
+
+/// A unit by its spelling: exponents raised, `*` and `.` between units as a raised point.
+pub fn unit(spelling: &str) -> Words {
+    let mut words = Words::new();
+    let mut text = String::new();
+    let mut chars = spelling.chars().peekable();
+    while let Some(c) = chars.next() {
+        let after_letter = text.chars().last().is_some_and(char::is_alphabetic);
+        match c {
+            '^' => push_raised(&mut words, &mut text, &mut chars, None),
+            '0'..='9' if after_letter => push_raised(&mut words, &mut text, &mut chars, Some(c)),
+            '*' | '.' if after_letter || !words.is_empty() => text.push('·'),
+            c => text.push(c),
+        }
+    }
+    push_plain(&mut words, &text);
+    words
+}
+
+fn push_raised(
+    words: &mut Words,
+    text: &mut String,
+    chars: &mut std::iter::Peekable<std::str::Chars<'_>>,
+    first: Option<char>,
+) {
+    push_plain(words, &std::mem::take(text));
+    let mut raised: String = first.into_iter().collect();
+    while let Some(c) = chars.next_if(|c| c.is_ascii_digit() || *c == '-') {
+        raised.push(if c == '-' { '−' } else { c });
+    }
+    words.push(Run::Raised(raised));
+}
+
+/// `symbol / unit`, the head of a row or column of numbers; the symbol alone for pure numbers.
+pub fn over_unit(mut head: Words, spelling: &str) -> Words {
+    if spelling.is_empty() || spelling == "1" {
+        return head;
+    }
+    let composed = spelling.contains(['/', '*', '.', ' ']);
+    head.push(Run::Plain(if composed { " / (".to_owned() } else { " / ".to_owned() }));
+    head.extend(unit(spelling));
+    if composed {
+        head.push(Run::Plain(")".to_owned()));
+    }
+    head
+}
+
+/// A number's digits with a true minus and the notebook's decimal mark.
+pub fn digits(ascii: &str, mark: DecimalMark) -> String {
+    let swap = |c| match (c, mark) {
+        ('-', _) => '−',
+        ('.', DecimalMark::Comma) => ',',
+        (c, _) => c,
+    };
+    ascii.chars().map(swap).collect()
+}
+
+/// A power of ten as it is printed.
+pub fn power(exponent: i32) -> String {
+    exponent.to_string().replace('-', "−")
+}
+
+/// A printed number as one text: `36.09`, `1.4 × 10^2`. For text alternatives and messages.
+pub fn printed_text(printed: &Printed, mark: DecimalMark) -> String {
+    let base = digits(&printed.digits, mark);
+    match printed.exponent {
+        Some(power) => format!("{base} × 10^{power}"),
+        None => base,
+    }
+}
+
+/// How a unit is said.
+pub fn spoken_unit(spelling: &str) -> String {
+    if let Some((over, under)) = spelling.split_once('/') {
+        return format!("{} per {}", spoken_unit(over), singular(under));
+    }
+    match spelling {
+        "" | "1" => String::new(),
+        "kg" => "kilograms".to_owned(),
+        "g" => "grams".to_owned(),
+        "mg" => "milligrams".to_owned(),
+        "µg" | "μg" => "micrograms".to_owned(),
+        "mol" => "moles".to_owned(),
+        "mmol" => "millimoles".to_owned(),
+        "L" => "litres".to_owned(),
+        "mL" => "millilitres".to_owned(),
+        "%" => "per cent".to_owned(),
+        "‰" => "per mille".to_owned(),
+        "ppm" => "parts per million".to_owned(),
+        "°C" => "degrees Celsius".to_owned(),
+        "K" => "kelvins".to_owned(),
+        "min" => "minutes".to_owned(),
+        "h" => "hours".to_owned(),
+        "s" => "seconds".to_owned(),
+        "m" => "metres".to_owned(),
+        "cm" => "centimetres".to_owned(),
+        "mm" => "millimetres".to_owned(),
+        other => other.to_owned(),
+    }
+}
+
+fn singular(spelling: &str) -> String {
+    let plural = spoken_unit(spelling);
+    plural.strip_suffix('s').map_or(plural.clone(), str::to_owned)
+}
+
+/// How a symbol is said: `w of water`, `M of Cu S O 4, 5 H 2 O`.
+pub fn spoken_symbol(name: &str, entity: Option<&str>) -> String {
+    match entity {
+        Some(entity) => format!("{name} of {}", spoken_entity(entity)),
+        None => name.to_owned(),
+    }
+}
+
+fn spoken_entity(entity: &str) -> String {
+    if !looks_like_formula(entity) {
+        return entity.to_owned();
+    }
+    Formula::parse(entity).map_or_else(|_| entity.to_owned(), |formula| formula.spoken())
+}
+
+/// Turns text into Typst content, and remembers the characters that the fonts lack.
+pub(super) struct Ink<'a> {
+    printable: &'a dyn Fn(char) -> bool,
+    missing: RefCell<BTreeMap<char, Option<Span>>>,
+}
+
+/// Longer stretches without a blank get invisible break opportunities, so that they stay on the page.
+const LONGEST_UNBROKEN: usize = 44;
+
+impl<'a> Ink<'a> {
+    pub(super) fn new(printable: &'a dyn Fn(char) -> bool) -> Self {
+        Ink { printable, missing: RefCell::default() }
+    }
+
+    /// Text as content: string literals, and a box with the code point for every character the fonts lack.
+    pub(super) fn text(&self, text: &str, span: Option<Span>) -> String {
+        code::joined(&self.pieces(text, span))
+    }
+
+    /// The same as separate pieces.
+    pub(super) fn pieces(&self, text: &str, span: Option<Span>) -> Vec<String> {
+        let mut pieces = Vec::new();
+        let mut run = String::new();
+        let mut unbroken = 0;
+        for c in text.chars() {
+            if c != ' ' && c != '\n' && !(self.printable)(c) {
+                self.missing.borrow_mut().entry(c).or_insert(span);
+                flush(&mut pieces, &mut run);
+                pieces.push(format!("layout.codepoint({})", code::string(&format!("U+{:04X}", c as u32))));
+                continue;
+            }
+            unbroken = if c.is_whitespace() { 0 } else { unbroken + 1 };
+            if unbroken > LONGEST_UNBROKEN {
+                run.push('\u{200b}');
+                unbroken = 1;
+            }
+            run.push(c);
+        }
+        flush(&mut pieces, &mut run);
+        pieces
+    }
+
+    /// Runs as content.
+    pub(super) fn words(&self, words: &[Run], span: Option<Span>) -> String {
+        code::joined(&words.iter().map(|run| self.run(run, span)).collect::<Vec<_>>())
+    }
+
+    fn run(&self, run: &Run, span: Option<Span>) -> String {
+        match run {
+            Run::Plain(text) => self.text(text, span),
+            Run::Italic(text) => format!("layout.letters({})", self.text(text, span)),
+            Run::Lowered(text) => format!("layout.lowered({})", self.text(text, span)),
+            Run::Raised(text) => format!("layout.raised({})", self.text(text, span)),
+            Run::Break => "linebreak()".to_owned(),
+        }
+    }
+
+    /// One finding for every character that was not printed.
+    pub(super) fn findings(self) -> Vec<Finding> {
+        self.missing.into_inner().into_iter().map(|(c, span)| unprintable(c, span)).collect()
+    }
+}
+
+fn flush(pieces: &mut Vec<String>, run: &mut String) {
+    if !run.is_empty() {
+        pieces.push(code::string(run));
+        run.clear();
+    }
+}
+
+fn unprintable(c: char, span: Option<Span>) -> Finding {
+    let message = format!("the character U+{:04X} is in none of the built-in fonts; its code point is printed", c as u32);
+    Finding::note(Code::UnprintableCharacter, span, message).hint("write the thing in words")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn ink_text(text: &str) -> String {
+        Ink::new(&|c| c.is_ascii()).text(text, None)
+    }
+
+    #[test]
+    fn text_is_a_literal_and_what_fonts_lack_a_box() {
+        assert_eq!(ink_text("a #b"), "\"a #b\"");
+        assert_eq!(ink_text("a😀b"), "{ \"a\"; layout.codepoint(\"U+1F600\"); \"b\" }");
+        assert_eq!(ink_text(""), "[]");
+    }
+
+    #[test]
+    fn each_missing_character_is_said_once() {
+        let ink = Ink::new(&|c| c.is_ascii());
+        ink.text("é", Some(Span::new(3, 5)));
+        ink.text("éé", Some(Span::new(9, 13)));
+        let findings = ink.findings();
+        assert_eq!(findings.len(), 1);
+        assert_eq!(findings[0].span, Some(Span::new(3, 5)));
+    }
+
+    #[test]
+    fn symbols_have_italic_letters_and_upright_entities() {
+        assert_eq!(
+            symbol("w(water)"),
+            [
+                Run::Italic("w".into()),
+                Run::Plain("(".into()),
+                Run::Plain("water".into()),
+                Run::Plain(")".into())
+            ]
+        );
+        assert_eq!(letters("m_1"), [Run::Italic("m".into()), Run::Lowered("1".into())]);
+    }
+
+    #[test]
+    fn formulas_lower_their_counts() {
+        assert_eq!(
+            formula("CuSO4"),
+            [Run::Plain("CuSO".into()), Run::Lowered("4".into())]
+        );
+    }
+
+    #[test]
+    fn units_raise_exponents() {
+        assert_eq!(unit("kg/m3"), [Run::Plain("kg/m".into()), Run::Raised("3".into())]);
+        assert_eq!(unit("mol^-1"), [Run::Plain("mol".into()), Run::Raised("−1".into())]);
+        assert_eq!(text_of(&over_unit(symbol("M(H2O)"), "g/mol")), "M(H2O) / (g/mol)");
+        assert_eq!(text_of(&over_unit(symbol("x"), "1")), "x");
+    }
+
+    #[test]
+    fn units_are_said_in_words() {
+        assert_eq!(spoken_unit("g/mol"), "grams per mole");
+        assert_eq!(spoken_unit("%"), "per cent");
+    }
+
+    #[test]
+    fn long_stretches_may_break() {
+        let long = "x".repeat(100);
+        let code = Ink::new(&|_| true).text(&long, None);
+        assert!(code.contains("\\u{200b}"));
+    }
+}

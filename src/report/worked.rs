@@ -1,0 +1,262 @@
+//! The worked calculation: formula trees as typeset mathematics and as spoken words.
+//!
+//! Both forms are made from one tree, so they cannot say different things.
+
+use super::code::{self, Fields};
+use super::words::{self, Ink, Words};
+use crate::evaluation::formula_tree::FormulaTree;
+use crate::evaluation::results::{Results, WorkedLine};
+use crate::notebook::settings::DecimalMark;
+
+/// Sets formulas with a notebook's decimal mark.
+pub(super) struct Setter<'a> {
+    pub(super) ink: &'a Ink<'a>,
+    pub(super) mark: DecimalMark,
+}
+
+/// The worked lines of the working or of the theory, as a call of the layout; empty where there is none.
+pub(super) fn lines(results: &Results, ink: &Ink, theory: bool, first: bool) -> String {
+    let setter = Setter { ink, mark: results.settings.decimal };
+    let chosen: Vec<String> = results
+        .worked
+        .iter()
+        .filter(|line| line.theory == theory)
+        .map(|line| setter.line(line, remark_of(results, line)))
+        .collect();
+    if chosen.is_empty() {
+        return String::new();
+    }
+    let trial = results.worked_trial.and_then(|index| results.trials.get(index)).filter(|_| !theory);
+    Fields::new()
+        .flag("theory", theory)
+        .optional("trial", trial.map(|trial| ink.text(&trial.name, None)))
+        .flag("explain", first && has_guard(results))
+        .code("lines", code::array(chosen))
+        .call("layout.worked")
+        + "\n"
+}
+
+fn remark_of<'r>(results: &'r Results, line: &WorkedLine) -> Option<&'r str> {
+    results.quantities.get(line.quantity).and_then(|quantity| quantity.remark.as_deref())
+}
+
+/// Whether any number shows a guard digit.
+fn has_guard(results: &Results) -> bool {
+    results.worked.iter().filter_map(|line| line.substituted.as_ref()).any(guarded)
+}
+
+fn guarded(tree: &FormulaTree) -> bool {
+    match tree {
+        FormulaTree::Number { guard, .. } => *guard,
+        tree => children(tree).into_iter().any(guarded),
+    }
+}
+
+/// The parts of a node.
+fn children(tree: &FormulaTree) -> Vec<&FormulaTree> {
+    use FormulaTree::*;
+    match tree {
+        Number { .. } | Symbol { .. } | Missing => Vec::new(),
+        Negate(a) | SquareRoot(a) | Magnitude(a) | Bracket(a) => vec![a],
+        Add(a, b) | Subtract(a, b) | Multiply(a, b) | Divide(a, b) | Power(a, b) => vec![a, b],
+        Call(_, arguments) => arguments.iter().collect(),
+    }
+}
+
+impl Setter<'_> {
+    /// One line: symbol, formula, numbers put in, result.
+    pub(super) fn line(&self, line: &WorkedLine, remark: Option<&str>) -> String {
+        let rows = [Some(&line.formula), line.substituted.as_ref(), line.result.as_ref()];
+        let mut set: Vec<String> = rows.into_iter().flatten().map(|tree| code::array(self.segments(tree))).collect();
+        if line.result.is_none() {
+            set.push(code::array(["layout.dash".to_owned()]));
+        }
+        Fields::new()
+            .text("alt", &self.spoken_line(line))
+            .code("symbol", self.tree(&line.symbol))
+            .code("rows", code::array(set))
+            .optional("remark", remark.map(|remark| self.ink.text(remark, None)))
+            .optional("missing", line.missing.as_ref().map(|reason| self.ink.text(reason, None)))
+            .dictionary()
+    }
+
+    fn spoken_line(&self, line: &WorkedLine) -> String {
+        let mut said = vec![format!("{} equals {}", self.spoken(&line.symbol), self.spoken(&line.formula))];
+        said.extend(line.substituted.as_ref().map(|tree| format!("with numbers: {}", self.spoken(tree))));
+        said.push(match &line.result {
+            Some(result) => format!("result: {}", self.spoken(result)),
+            None => format!("no result: {}", line.missing.as_deref().unwrap_or("it could not be computed")),
+        });
+        said.join("; ")
+    }
+
+    /// The top level of a formula in pieces between which a line may break; each begins with its operator.
+    fn segments(&self, tree: &FormulaTree) -> Vec<String> {
+        use FormulaTree::*;
+        let (left, operator, right) = match tree {
+            Add(a, b) => (a, "symbol(\"+\")", self.guarded_term(b)),
+            Subtract(a, b) => (a, "symbol(\"−\")", self.guarded_term(b)),
+            Multiply(a, b) => (a, product_sign(a, b), self.factor(b)),
+            tree => return vec![self.tree(tree)],
+        };
+        let mut segments = match tree {
+            Multiply(..) if is_sum(left) => vec![self.factor(left)],
+            _ => self.segments(left),
+        };
+        segments.push(code::joined(&[operator.to_owned(), right]));
+        segments
+    }
+
+    /// A formula as Typst code.
+    pub(super) fn tree(&self, tree: &FormulaTree) -> String {
+        use FormulaTree::*;
+        match tree {
+            Number { printed, unit, guard } => self.number(&printed.digits, printed.exponent, words::unit_symbol(unit), *guard),
+            Symbol { name, entity, formula, trial } => {
+                let words = symbol_words(name, entity.as_deref(), *formula, trial.as_deref());
+                format!("layout.upright({})", self.ink.words(&words, None))
+            }
+            Negate(a) => code::joined(&["symbol(\"−\")".to_owned(), self.factor(a)]),
+            Add(..) | Subtract(..) | Multiply(..) => code::joined(&self.segments(tree)),
+            Divide(a, b) => format!("math.frac({}, {})", self.tree(a), self.tree(b)),
+            Power(a, b) => format!("math.attach({}, t: {})", self.base(a), self.tree(b)),
+            SquareRoot(a) => format!("math.sqrt({})", self.tree(a)),
+            Call(name, arguments) => self.call(name, arguments),
+            Magnitude(a) => fenced("|", &self.tree(a), "|"),
+            Bracket(a) => fenced("(", &self.tree(a), ")"),
+            Missing => "layout.dash".to_owned(),
+        }
+    }
+
+    fn number(&self, ascii: &str, power: Option<i32>, unit: &str, guard: bool) -> String {
+        let digits = words::digits(ascii, self.mark);
+        let (kept, last) = match digits.char_indices().last() {
+            Some((at, _)) if guard => digits.split_at(at),
+            _ => (digits.as_str(), ""),
+        };
+        let unit = (!matches!(unit, "" | "1")).then(|| self.ink.words(&words::unit(unit), None));
+        Fields::new()
+            .text("digits", kept)
+            .optional_text("guard", Some(last).filter(|last| !last.is_empty()))
+            .optional_text("power", power.map(words::power).as_deref())
+            .optional("unit", unit)
+            .call("layout.quantity")
+    }
+
+    fn call(&self, name: &str, arguments: &[FormulaTree]) -> String {
+        let set: Vec<String> = arguments.iter().map(|argument| self.tree(argument)).collect();
+        let separator = if self.mark == DecimalMark::Comma { "; \";\"; h(0.2em); " } else { "; \",\"; h(0.2em); " };
+        let inside = format!("{{ {} }}", set.join(separator));
+        let name = format!("math.op({})", self.ink.text(name, None));
+        let bare = matches!(arguments, [FormulaTree::Symbol { .. } | FormulaTree::Bracket(_)]);
+        let argument = if bare { inside } else { fenced("(", &inside, ")") };
+        code::joined(&[name, argument])
+    }
+
+    /// A term after a sign: bracketed where it begins with a sign itself.
+    fn guarded_term(&self, tree: &FormulaTree) -> String {
+        if is_negative(tree) || is_sum(tree) { fenced("(", &self.tree(tree), ")") } else { self.tree(tree) }
+    }
+
+    fn factor(&self, tree: &FormulaTree) -> String {
+        self.guarded_term(tree)
+    }
+
+    /// A base of a power: a number with a unit or a sign is bracketed.
+    fn base(&self, tree: &FormulaTree) -> String {
+        let bracketed = match tree {
+            FormulaTree::Number { unit, .. } => !matches!(words::unit_symbol(unit), "" | "1") || is_negative(tree),
+            FormulaTree::Symbol { .. } | FormulaTree::Bracket(_) => false,
+            _ => true,
+        };
+        if bracketed { fenced("(", &self.tree(tree), ")") } else { self.tree(tree) }
+    }
+
+    /// A formula in words.
+    pub(super) fn spoken(&self, tree: &FormulaTree) -> String {
+        use FormulaTree::*;
+        match tree {
+            Number { printed, unit, .. } => {
+                let unit = words::spoken_unit(words::unit_symbol(unit));
+                let number = self.spoken_number(&printed.digits, printed.exponent);
+                if unit.is_empty() { number } else { format!("{number} {unit}") }
+            }
+            Symbol { name, entity, trial, .. } => {
+                let symbol = words::spoken_symbol(name, entity.as_deref());
+                trial.as_ref().map_or(symbol.clone(), |trial| format!("{symbol} in trial {trial}"))
+            }
+            Negate(a) => format!("minus {}", self.spoken_part(a)),
+            Add(a, b) => format!("{} plus {}", self.spoken(a), self.spoken(b)),
+            Subtract(a, b) => format!("{} minus {}", self.spoken(a), self.spoken_part(b)),
+            Multiply(a, b) => format!("{} times {}", self.spoken_part(a), self.spoken_part(b)),
+            Divide(a, b) => format!("{} over {}", self.spoken_part(a), self.spoken_part(b)),
+            Power(a, b) => format!("{} to the power {}", self.spoken_part(a), self.spoken_part(b)),
+            SquareRoot(a) => format!("the square root of {}", self.spoken_part(a)),
+            Call(name, arguments) => {
+                let said: Vec<String> = arguments.iter().map(|argument| self.spoken(argument)).collect();
+                format!("{name} of {}", said.join(" and "))
+            }
+            Magnitude(a) => format!("the magnitude of {}", self.spoken_part(a)),
+            Bracket(a) => format!("open bracket {} close bracket", self.spoken(a)),
+            Missing => "a missing value".to_owned(),
+        }
+    }
+
+    fn spoken_number(&self, ascii: &str, power: Option<i32>) -> String {
+        let digits = words::digits(ascii, self.mark).replace('−', "minus ");
+        match power {
+            Some(power) => format!("{digits} times ten to the power {}", power.to_string().replace('-', "minus ")),
+            None => digits,
+        }
+    }
+
+    /// A part that needs brackets to be understood when said.
+    fn spoken_part(&self, tree: &FormulaTree) -> String {
+        use FormulaTree::*;
+        match tree {
+            Add(..) | Subtract(..) | Divide(..) | Multiply(..) => {
+                format!("open bracket {} close bracket", self.spoken(tree))
+            }
+            tree => self.spoken(tree),
+        }
+    }
+}
+
+fn symbol_words(name: &str, entity: Option<&str>, formula: bool, trial: Option<&str>) -> Words {
+    let mut words = words::letters(name);
+    if let Some(entity) = entity {
+        words.push(words::Run::Plain("(".to_owned()));
+        words.extend(if formula { words::entity_words(entity) } else { words::plain(entity) });
+        words.push(words::Run::Plain(")".to_owned()));
+    }
+    if let Some(trial) = trial {
+        words.push(words::Run::Lowered(trial.to_owned()));
+    }
+    words
+}
+
+fn fenced(open: &str, body: &str, close: &str) -> String {
+    format!("math.lr({{ symbol({}); {body}; symbol({}) }})", code::string(open), code::string(close))
+}
+
+fn is_negative(tree: &FormulaTree) -> bool {
+    match tree {
+        FormulaTree::Number { printed, .. } => printed.digits.starts_with('-'),
+        FormulaTree::Negate(_) => true,
+        _ => false,
+    }
+}
+
+fn is_sum(tree: &FormulaTree) -> bool {
+    matches!(tree, FormulaTree::Add(..) | FormulaTree::Subtract(..))
+}
+
+/// Between numbers a cross, so that no point is taken for a decimal marker; before a symbol a thin space
+/// after a bare number; else a raised point.
+fn product_sign(a: &FormulaTree, b: &FormulaTree) -> &'static str {
+    match (a, b) {
+        (_, FormulaTree::Number { .. }) => "symbol(\"×\")",
+        (FormulaTree::Number { .. }, _) => "layout.thin",
+        _ => "symbol(\"⋅\")",
+    }
+}

@@ -1,0 +1,305 @@
+//! The weighings of each load in the order written, as leaves of the derivation graph.
+
+use super::balance;
+use super::load::Load;
+use super::trials::Trials;
+use crate::finding::{Code, Finding, nearest};
+use crate::notebook::Notebook;
+use crate::notebook::blocks::{BlockKind, Cell, CellValue, LoadRow, Masses, Row};
+use crate::notebook::settings::Settings;
+use crate::quantity::derivation::{Graph, Node, NodeId, Operation};
+use crate::quantity::{Decimal, Quantity, Unit};
+use crate::span::Span;
+use std::collections::HashMap;
+
+/// All weighings of a notebook.
+#[derive(Clone, Debug, Default)]
+pub struct Weighings {
+    /// One per load, in the order of their first row.
+    pub series: Vec<WeighedSeries>,
+    by_load: HashMap<Load, usize>,
+}
+
+/// The weighings of one load.
+#[derive(Clone, Debug)]
+pub struct WeighedSeries {
+    /// The load.
+    pub load: Load,
+    /// The load as first written.
+    pub written: String,
+    /// The things of the load, in the order first written.
+    pub things: Vec<String>,
+    /// The unit of its (first) block.
+    pub unit: Unit,
+    /// Its rows.
+    pub rows: Vec<WeighedRow>,
+}
+
+/// One row of a series.
+#[derive(Clone, Debug)]
+pub struct WeighedRow {
+    /// The row as written.
+    pub row: LoadRow,
+    /// Events written since the row of this load before it.
+    pub events: Vec<String>,
+    /// One per trial.
+    pub readings: Vec<ReadingAt>,
+}
+
+/// The reading of one trial in a row.
+#[derive(Clone, Debug, Default)]
+pub struct ReadingAt {
+    /// Index of its cell in the row.
+    pub cell: Option<usize>,
+    /// The leaf in the derivation graph; `None` where the reading is missing or the row is struck.
+    pub node: Option<NodeId>,
+    /// The decimal and the unit it was written with.
+    pub written: Option<(Decimal, Unit)>,
+    /// The balance it was read on, where one is named.
+    pub balance: Option<String>,
+    /// The trial whose reading it shares.
+    pub shared_with: Option<String>,
+}
+
+impl Weighings {
+    /// Reads every `masses` block into series, adding one leaf per reading to the graph.
+    pub fn of(notebook: &Notebook, trials: &Trials, graph: &mut Graph, findings: &mut Vec<Finding>) -> Self {
+        let mut builder =
+            Builder { settings: &notebook.settings, trials, graph, findings, weighings: Weighings::default() };
+        for block in &notebook.blocks {
+            if let BlockKind::Masses(masses) = &block.kind {
+                builder.block(masses);
+            }
+        }
+        builder.weighings
+    }
+
+    /// The series of a load.
+    pub fn of_load(&self, load: &Load) -> Option<&WeighedSeries> {
+        self.by_load.get(load).map(|index| &self.series[*index])
+    }
+}
+
+impl WeighedSeries {
+    /// The readings of one trial that are there, with the index of their row.
+    pub fn readings(&self, trial: usize) -> impl DoubleEndedIterator<Item = (usize, &ReadingAt)> {
+        let at = move |row: &'_ WeighedRow| row.readings.get(trial).is_some_and(|reading| reading.node.is_some());
+        let rows = self.rows.iter().enumerate().filter(move |(_, row)| at(row));
+        rows.map(move |(index, row)| (index, &row.readings[trial]))
+    }
+
+    /// The weighing that stands for the load in a trial: the last one.
+    pub fn standing(&self, trial: usize) -> Option<&ReadingAt> {
+        self.readings(trial).next_back().map(|(_, reading)| reading)
+    }
+
+    /// Whether the load was treated between weighings, or weighed more than once.
+    pub fn is_repeated(&self) -> bool {
+        let used = || self.rows.iter().filter(|row| !row.row.struck);
+        used().count() > 1 || used().any(|row| row.row.treatment.is_some())
+    }
+}
+
+struct Builder<'a> {
+    settings: &'a Settings,
+    trials: &'a Trials,
+    graph: &'a mut Graph,
+    findings: &'a mut Vec<Finding>,
+    weighings: Weighings,
+}
+
+impl Builder<'_> {
+    fn block(&mut self, masses: &Masses) {
+        let unit = masses.unit.as_ref().map_or_else(Unit::gram, |unit| unit.value.clone());
+        self.check_balances(masses);
+        let mut events: Vec<String> = Vec::new();
+        let mut seen: HashMap<Load, usize> = HashMap::new();
+        for row in &masses.rows {
+            match row {
+                Row::Event(event) => events.push(event.value.clone()),
+                Row::Load(row) => {
+                    let load = Load::of(row.things.iter().map(String::as_str));
+                    let since = seen.insert(load.clone(), events.len()).unwrap_or(events.len());
+                    self.row(load, row, masses, &unit, &events[since..]);
+                }
+            }
+        }
+    }
+
+    fn row(&mut self, load: Load, row: &LoadRow, masses: &Masses, unit: &Unit, events: &[String]) {
+        let series = self.series(load, row, unit);
+        let cycle = self.weighings.series[series].rows.iter().filter(|row| !row.row.struck).count();
+        let mut readings = vec![ReadingAt::default(); self.trials.len()];
+        for (position, cell) in row.cells.iter().enumerate() {
+            if let Some(trial) = self.trials.column(&masses.columns, position) {
+                readings[trial] = self.reading(row, cell, trial, masses, unit, cycle);
+                readings[trial].cell = Some(position);
+            }
+        }
+        self.share(row, masses, &mut readings);
+        if row.struck {
+            readings.iter_mut().for_each(|reading| reading.node = None);
+        }
+        let row = WeighedRow { row: row.clone(), events: events.to_vec(), readings };
+        self.weighings.series[series].rows.push(row);
+    }
+
+    fn series(&mut self, load: Load, row: &LoadRow, unit: &Unit) -> usize {
+        if let Some(index) = self.weighings.by_load.get(&load) {
+            return *index;
+        }
+        let index = self.weighings.series.len();
+        self.weighings.by_load.insert(load.clone(), index);
+        self.weighings.series.push(WeighedSeries {
+            load,
+            written: row.things.join(" + "),
+            things: row.things.clone(),
+            unit: unit.clone(),
+            rows: Vec::new(),
+        });
+        index
+    }
+
+    /// One cell as a leaf; a shared reading gets its node afterwards.
+    fn reading(
+        &mut self,
+        row: &LoadRow,
+        cell: &Cell,
+        trial: usize,
+        masses: &Masses,
+        unit: &Unit,
+        cycle: usize,
+    ) -> ReadingAt {
+        let balance = balance_of(row, cell, masses, trial, self.trials);
+        let CellValue::Number(decimal) = &cell.value else {
+            return ReadingAt { balance, ..ReadingAt::default() };
+        };
+        let unit = cell.unit.as_ref().map_or(unit, |unit| &unit.value);
+        if unit.dimension() != Unit::gram().dimension() {
+            self.not_a_mass(cell, unit);
+            return ReadingAt { balance, ..ReadingAt::default() };
+        }
+        let Ok(quantity) = Quantity::from_decimal(decimal, unit, true) else {
+            return ReadingAt { balance, ..ReadingAt::default() };
+        };
+        self.check_decimals(balance.as_deref(), decimal, unit, cell.span);
+        let load = row.things.join(" + ");
+        let operation = Operation::Reading { load, trial, cycle, balance: balance.clone() };
+        let node = Node { operation, inputs: Vec::new(), quantity, span: Some(cell.span) };
+        let written = Some((decimal.clone(), unit.clone()));
+        ReadingAt { node: (!row.struck).then(|| self.graph.add(node)), written, balance, ..ReadingAt::default() }
+    }
+
+    fn not_a_mass(&mut self, cell: &Cell, unit: &Unit) {
+        let message = format!("a weighing is a mass, but {} is a {}", unit.symbol(), unit.dimension().describe());
+        let finding = Finding::error(Code::BadUnit, cell.span, message);
+        self.findings.push(finding.hint("give it in g, mg or kg, or put it in a `measured` block"));
+    }
+
+    /// A reading has as many decimals as its balance gives.
+    fn check_decimals(&mut self, name: Option<&str>, decimal: &Decimal, unit: &Unit, span: Span) {
+        let Some(balance) = name.and_then(|name| balance::named(self.settings, name)) else { return };
+        let Some(readability) = &balance.readability else { return };
+        let Ok(place) = crate::quantity::Number::power_of_ten(decimal.place()).mul(unit.factor()) else { return };
+        let leading = |number: &crate::quantity::Number| number.leading_power().unwrap_or(0);
+        let (have, give) = (leading(&place), leading(&readability.number));
+        if have == give {
+            return;
+        }
+        let (name, written) = (&balance.name.value, balance.readability_text.as_deref().unwrap_or("its scale"));
+        let many = if have < give { "more" } else { "fewer" };
+        let message = format!("{many} decimals than balance {name} gives ({decimal} {}, readability {written})", unit.symbol());
+        let hint = if have < give {
+            "check the reading, or the balance it was read on"
+        } else {
+            "write every digit of the display, zeros at the end included"
+        };
+        self.findings.push(Finding::warning(Code::DecimalPlaces, span, message).hint(hint));
+    }
+
+    /// Balances named in the block, but not described in `experiment`.
+    fn check_balances(&mut self, masses: &Masses) {
+        if self.settings.balances.is_empty() {
+            return;
+        }
+        let rows = masses.rows.iter().filter_map(|row| if let Row::Load(row) = row { row.balance.as_ref() } else { None });
+        for name in masses.balances.iter().chain(rows) {
+            if balance::named(self.settings, &name.value).is_some() || is_dash(&name.value) {
+                continue;
+            }
+            let message = format!("balance {} is not described in `experiment`", name.value);
+            let finding = Finding::note(Code::UnknownBalance, name.span, message);
+            let known = self.settings.balances.iter().map(|balance| balance.name.value.as_str());
+            let finding = match nearest(&name.value, known) {
+                Some(near) => finding.hint(format!("did you mean {near}?")),
+                None => finding.hint(format!("add a table [balance.{}] with its readability", name.value)),
+            };
+            self.findings.push(finding);
+        }
+    }
+
+    /// Gives cells that say `= A` the reading of trial A on the same line.
+    fn share(&mut self, row: &LoadRow, masses: &Masses, readings: &mut [ReadingAt]) {
+        for (position, cell) in row.cells.iter().enumerate() {
+            let CellValue::SameAs(_) = &cell.value else { continue };
+            let Some(trial) = self.trials.column(&masses.columns, position) else { continue };
+            match self.follow(row, masses, position) {
+                Ok(source) => {
+                    readings[trial] = ReadingAt {
+                        cell: Some(position),
+                        shared_with: Some(self.trials.list()[source].name.clone()),
+                        ..readings[source].clone()
+                    };
+                }
+                Err(finding) => self.findings.push(finding),
+            }
+        }
+    }
+
+    /// The trial whose reading a cell takes in the end; at most one step per cell of the row.
+    fn follow(&self, row: &LoadRow, masses: &Masses, start: usize) -> Result<usize, Finding> {
+        let mut position = start;
+        for _ in 0..=row.cells.len() {
+            let cell = &row.cells[position];
+            let CellValue::SameAs(name) = &cell.value else {
+                let trial = self.trials.column(&masses.columns, position);
+                let has_number = matches!(cell.value, CellValue::Number(_));
+                return trial.filter(|_| has_number).ok_or_else(|| {
+                    shared(row.cells[start].span, "points to a trial that has no reading on this line".into())
+                });
+            };
+            position = self.position_of(row, masses, name).ok_or_else(|| {
+                let finding = shared(cell.span, format!("`= {name}` points to no other trial of this line"));
+                self.trials.with_suggestion(finding, name)
+            })?;
+        }
+        Err(shared(row.cells[start].span, "goes round in a circle".into()))
+    }
+
+    fn position_of(&self, row: &LoadRow, masses: &Masses, name: &str) -> Option<usize> {
+        let wanted = self.trials.index(name)?;
+        (0..row.cells.len()).find(|position| self.trials.column(&masses.columns, *position) == Some(wanted))
+    }
+}
+
+fn shared(span: Span, what: String) -> Finding {
+    let finding = Finding::error(Code::SharedReading, span, format!("a shared reading {what}"));
+    finding.hint("write `= A` for the reading of trial A on the same line")
+}
+
+fn is_dash(text: &str) -> bool {
+    matches!(text, "-" | "–" | "—")
+}
+
+/// The balance of a cell: its own (CSV), the row's, the block's for this trial, or the block's only one.
+fn balance_of(row: &LoadRow, cell: &Cell, masses: &Masses, trial: usize, trials: &Trials) -> Option<String> {
+    let of_block = || match masses.balances.as_slice() {
+        [] => None,
+        [one] => Some(one.value.clone()),
+        many => (0..many.len())
+            .find(|position| trials.column(&masses.columns, *position) == Some(trial))
+            .map(|position| many[position].value.clone()),
+    };
+    let own = cell.balance.clone().or_else(|| row.balance.as_ref().map(|balance| balance.value.clone()));
+    own.or_else(of_block).filter(|name| !is_dash(name))
+}

@@ -1,0 +1,31 @@
+#!/usr/bin/env bash
+# Every check of the project: formatting, lints, documentation, all tests, a clean tree afterwards.
+# Installs what the tests call (poppler-utils for the text of PDFs, qpdf for their structure) where it is missing.
+set -euo pipefail
+cd "$(dirname "$0")/.."
+
+need() { # need PROGRAM PACKAGE: installs the Debian package of a program that is missing
+  command -v "$1" >/dev/null 2>&1 && return
+  local run=""
+  [ "$(id -u)" = 0 ] || run=sudo
+  $run apt-get update -qq
+  DEBIAN_FRONTEND=noninteractive $run apt-get install -y -qq "$2" >/dev/null
+}
+need cc build-essential
+need pdftotext poppler-utils
+need qpdf qpdf
+need python3 python3
+
+before=$(git status --porcelain 2>/dev/null || true)
+
+cargo fmt --check
+cargo clippy --quiet --all-targets -- -D warnings
+RUSTDOCFLAGS="-D warnings" cargo doc --quiet --no-deps
+cargo test --quiet --no-fail-fast
+
+after=$(git status --porcelain 2>/dev/null || true)
+if [ "$before" != "$after" ]; then
+  echo "the tests left files behind:" >&2
+  diff <(echo "$before") <(echo "$after") >&2 || true
+  exit 1
+fi

@@ -1,0 +1,78 @@
+//! The house: each room uses only rooms before it, and every file says what it is for.
+
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+
+/// The rooms in the order in which they may use each other.
+const ROOMS: [&str; 14] = [
+    "span", "finding", "files", "quantity", "chemistry", "statistics", "notebook", "weighing", "evaluation", "template",
+    "report", "review", "bench_page", "cli",
+];
+
+fn sources(folder: &Path, found: &mut Vec<PathBuf>) {
+    for entry in std::fs::read_dir(folder).unwrap() {
+        let path = entry.unwrap().path();
+        if path.is_dir() {
+            sources(&path, found);
+        } else if path.extension().is_some_and(|ending| ending == "rs") {
+            found.push(path);
+        }
+    }
+}
+
+fn all() -> Vec<(PathBuf, String)> {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
+    let mut found = Vec::new();
+    sources(&root, &mut found);
+    found.sort();
+    let read = |path: PathBuf| {
+        let text = std::fs::read_to_string(&path).unwrap();
+        (path.strip_prefix(&root).unwrap().to_path_buf(), text)
+    };
+    found.into_iter().map(read).collect()
+}
+
+fn room(path: &Path) -> String {
+    let first = path.components().next().unwrap().as_os_str().to_string_lossy().into_owned();
+    first.trim_end_matches(".rs").to_string()
+}
+
+/// The rooms a file names by `crate::room`, tests of the file left out.
+fn used(text: &str) -> Vec<(usize, String)> {
+    let code = text.split("#[cfg(test)]\nmod tests").next().unwrap_or("");
+    let mut used = Vec::new();
+    for (number, line) in code.lines().enumerate().filter(|(_, line)| !line.trim_start().starts_with("//")) {
+        for (at, _) in line.match_indices("crate::") {
+            let name: String = line[at + 7..].chars().take_while(|c| c.is_alphanumeric() || *c == '_').collect();
+            used.push((number + 1, name));
+        }
+    }
+    used
+}
+
+#[test]
+fn rooms_use_only_rooms_before_them() {
+    let place: BTreeMap<&str, usize> = ROOMS.iter().enumerate().map(|(index, room)| (*room, index)).collect();
+    let mut wrong = Vec::new();
+    let mut seen = 0;
+    for (path, text) in all() {
+        let Some(own) = place.get(room(&path).as_str()) else { continue };
+        seen += 1;
+        for (line, other) in used(&text) {
+            if place.get(other.as_str()).is_some_and(|other| other > own) {
+                wrong.push(format!("{}:{line} uses {other}", path.display()));
+            }
+        }
+    }
+    assert!(seen > 20, "only {seen} files of rooms were found");
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+#[test]
+fn every_file_is_in_a_room_and_says_what_it_is_for() {
+    for (path, text) in all() {
+        let name = room(&path);
+        assert!(name == "lib" || name == "main" || ROOMS.contains(&name.as_str()), "{} is in no room", path.display());
+        assert!(text.starts_with("//!"), "{} does not open with what it is for", path.display());
+    }
+}
