@@ -228,8 +228,7 @@ fn fraction(text: &str) -> Option<RBig> {
     let decimals = digits.split_once('.').map_or(0, |(_, after)| after.len() as i32);
     let whole: dashu_int::IBig = digits.replace('.', "").parse().ok()?;
     let power = power.parse::<i32>().ok()? - decimals;
-    let ten = RBig::from(10u8).pow(power.unsigned_abs() as usize);
-    Some(if power < 0 { RBig::from(whole) / ten } else { RBig::from(whole) * ten })
+    Some(RBig::from(whole) * RBig::from(10u8).pow(power as isize))
 }
 
 fn last_place(text: &str) -> Option<RBig> {
