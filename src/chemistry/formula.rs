@@ -197,3 +197,57 @@ fn hill_key(kind: &str, carbon: bool) -> (u8, String, String) {
     };
     (rank, element.to_owned(), if kind == element { String::new() } else { kind.to_owned() })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn counts(text: &str) -> Vec<(String, i64)> {
+        let formula = Formula::parse(text).expect("a formula");
+        let whole = |count: RBig| i64::try_from(count.numerator()).expect("a small count");
+        formula.composition().into_iter().map(|(kind, count)| (kind, whole(count))).collect()
+    }
+
+    fn named(pairs: &[(&str, i64)]) -> Vec<(String, i64)> {
+        pairs.iter().map(|(kind, count)| ((*kind).to_owned(), *count)).collect()
+    }
+
+    /// E. A. Hill's system: with carbon, C and H first; without, all by letter.
+    #[test]
+    fn hill_order() {
+        assert_eq!(counts("CH3CO2H"), named(&[("C", 2), ("H", 4), ("O", 2)]));
+        assert_eq!(counts("KHC8H4O4"), named(&[("C", 8), ("H", 5), ("K", 1), ("O", 4)]));
+        assert_eq!(counts("CuSO4·5H2O"), named(&[("Cu", 1), ("H", 10), ("O", 9), ("S", 1)]));
+        assert_eq!(counts("^13CH3CDO"), named(&[("C", 1), ("^13C", 1), ("H", 3), ("D", 1), ("O", 1)]));
+    }
+
+    #[test]
+    fn groups_multiply() {
+        let nested = counts("[Cr(N2H4CO)6]4[Cr(CN)6]3");
+        let expected = named(&[("C", 42), ("H", 96), ("Cr", 7), ("N", 66), ("O", 24)]);
+        assert_eq!(nested, expected);
+    }
+
+    #[test]
+    fn the_same_substance_in_another_state_or_bracket() {
+        let same = |a: &str, b: &str| {
+            let read = |text| Formula::parse(text).expect("a formula");
+            read(a).same_substance(&read(b))
+        };
+        assert!(same("H2O(g)", "H2O"));
+        assert!(same("K4[Fe(CN)6]", "K4{Fe[CN]6}"));
+        assert!(same("CuSO4.5H2O", "CuSO4·5H2O"));
+        assert!(!same("C2H5OH", "CH3OCH3"));
+        assert!(!same("Fe^2+", "Fe^3+"));
+    }
+
+    #[test]
+    fn only_whole_formulas_look_like_one() {
+        for text in ["H2O", "CuSO4·5H2O", "C", "e^-"] {
+            assert!(looks_like_formula(text), "{text}");
+        }
+        for text in ["water", "salt", "", "H2O + CO2", "5 H2O", "residue 2", "Fe3+"] {
+            assert!(!looks_like_formula(text), "{text}");
+        }
+    }
+}

@@ -12,6 +12,7 @@ mod formula_parser;
 mod formula_print;
 mod isotope_table;
 mod molar_mass;
+mod null_space;
 mod older_tables;
 pub mod reaction;
 
