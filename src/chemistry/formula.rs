@@ -65,10 +65,17 @@ pub enum State {
 pub struct FormulaError {
     /// What was found and expected, lower case.
     pub message: String,
-    /// The bytes of the text it is about.
+    /// The bytes of the text it is about; `0..0` where it is about no place in it.
     pub range: std::ops::Range<usize>,
     /// How to mend it, where that is clear.
     pub hint: Option<String>,
+}
+
+impl FormulaError {
+    /// The same error in a longer text that holds this one from byte `by` on.
+    pub fn shifted(self, by: usize) -> FormulaError {
+        FormulaError { range: self.range.start + by..self.range.end + by, ..self }
+    }
 }
 
 impl std::fmt::Display for FormulaError {
@@ -82,6 +89,30 @@ impl std::error::Error for FormulaError {}
 /// Whether a text is a chemical formula and nothing else.
 pub fn looks_like_formula(text: &str) -> bool {
     Formula::parse(text).is_ok()
+}
+
+/// Two formulas with a sign between them, as in `ν(H2O/CaC2O4·H2O)` and `factor(Fe, Fe2O3)`. A sign between two
+/// digits belongs to a count (`CaSO4·1/2H2O`).
+///
+/// # Errors
+/// No such sign, or what is wrong with a formula, at its place in the text.
+pub fn formula_pair(text: &str, signs: &[char]) -> Result<(Formula, Formula), FormulaError> {
+    let parts = text.match_indices(signs).find(|(at, sign)| !between_digits(text, *at, sign.len()));
+    let Some((at, sign)) = parts else {
+        let expected = signs.iter().map(|sign| format!("`{sign}`")).collect::<Vec<_>>().join(" or ");
+        let message = format!("expected two formulas with {expected} between them");
+        return Err(FormulaError { message, range: 0..text.len(), hint: None });
+    };
+    let behind = at + sign.len();
+    let first = Formula::parse(text.get(..at).unwrap_or(""))?;
+    let second = Formula::parse(text.get(behind..).unwrap_or("")).map_err(|error| error.shifted(behind))?;
+    Ok((first, second))
+}
+
+fn between_digits(text: &str, at: usize, length: usize) -> bool {
+    let before = text.get(..at).and_then(|before| before.chars().last());
+    let after = text.get(at + length..).and_then(|after| after.chars().next());
+    before.zip(after).is_some_and(|(before, after)| before.is_ascii_digit() && after.is_ascii_digit())
 }
 
 /// How many of each kind of atom, by the key an atom is counted under, in the order written.
@@ -239,6 +270,20 @@ mod tests {
         assert!(same("CuSO4.5H2O", "CuSO4·5H2O"));
         assert!(!same("C2H5OH", "CH3OCH3"));
         assert!(!same("Fe^2+", "Fe^3+"));
+    }
+
+    #[test]
+    fn pairs_split_outside_counts() {
+        let pair = |text: &str, signs: &[char]| {
+            formula_pair(text, signs).map(|(first, second)| (first.text(), second.text()))
+        };
+        let texts = |first: &str, second: &str| Ok((first.to_owned(), second.to_owned()));
+        assert_eq!(pair("H2O/CaC2O4·H2O", &['/']), texts("H2O", "CaC2O4·H2O"));
+        assert_eq!(pair("CaSO4·1/2H2O/H2O", &['/']), texts("CaSO4·0.5H2O", "H2O"));
+        assert_eq!(pair("Fe3O4, Fe2O3", &[',', ';']), texts("Fe3O4", "Fe2O3"));
+        let error = pair("Fe, Xx", &[',', ';']).expect_err("no element");
+        assert_eq!((error.message.as_str(), error.range), ("there is no element `Xx`", 4..6));
+        assert!(pair("Fe", &[',', ';']).is_err_and(|error| error.message.contains("`,` or `;`")));
     }
 
     #[test]

@@ -19,6 +19,6 @@ pub mod reaction;
 pub use balancing::{BalanceProblem, Balanced, Given, Imbalance};
 pub use elements::{AtomicWeights, Weight, WeightError};
 pub use factor::{Factor, FactorProblem, factor};
-pub use formula::{Formula, FormulaError, State, looks_like_formula};
+pub use formula::{Formula, FormulaError, State, formula_pair, looks_like_formula};
 pub use molar_mass::{ElementShare, MolarMass};
 pub use reaction::{Arrow, Reaction, Side, Term};

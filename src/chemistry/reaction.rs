@@ -268,13 +268,9 @@ fn term(text: &str, range: Range<usize>) -> Result<Term, FormulaError> {
         return Err(error(range, "a plus sign without a species beside it", None));
     }
     let written = written.trim();
-    let at = |error: FormulaError, by: usize| FormulaError {
-        range: error.range.start + by..error.range.end + by,
-        ..error
-    };
-    let (coefficient, used) = leading_count(written).map_err(|error| at(error, start))?;
+    let (coefficient, used) = leading_count(written).map_err(|error| error.shifted(start))?;
     let formula = written.get(used..).unwrap_or("");
-    let formula = Formula::parse(formula).map_err(|error| at(error, start + used))?;
+    let formula = Formula::parse(formula).map_err(|error| error.shifted(start + used))?;
     Ok(Term { coefficient, formula, range })
 }
 
