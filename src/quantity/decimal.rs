@@ -46,8 +46,13 @@ impl fmt::Display for DecimalError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             DecimalError::Empty => f.write_str("no digits where a number was expected"),
+            DecimalError::Unexpected(_, found) if found.is_whitespace() => {
+                f.write_str("a blank in a number that does not part groups of three digits")
+            }
             DecimalError::Unexpected(_, found) => write!(f, "unexpected '{found}' in a number"),
-            DecimalError::WrongMark(_) => f.write_str("the other decimal mark than the one agreed on"),
+            DecimalError::WrongMark(_) => {
+                f.write_str("a decimal mark other than the declared one (comma and point are never guessed)")
+            }
             DecimalError::TooLarge => write!(
                 f,
                 "a number of more than {MOST_DIGITS} digits or with a power of ten beyond {MOST_EXPONENT}"
@@ -214,8 +219,7 @@ impl Reader<'_> {
     /// Digits before the mark: a first group of up to three, then groups of three, or one run.
     fn whole_digits(&mut self) -> Result<String, DecimalError> {
         let mut digits = self.run();
-        let grouped = self.peek().is_some_and(is_group_space);
-        if grouped && digits.is_empty() || grouped && digits.len() > 3 {
+        if self.group_follows() && !(1..=3).contains(&digits.len()) {
             return Err(self.missing());
         }
         while self.group_follows() {

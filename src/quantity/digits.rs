@@ -55,7 +55,9 @@ impl Digits {
         if below_half(number, place) {
             return Some(0);
         }
-        number.leading_power().map_or(Some(0), |leading| Some((leading - place + 1).max(1)))
+        number
+            .leading_power()
+            .map_or(Some(0), |leading| Some(leading.saturating_sub(place).saturating_add(1).max(1)))
     }
 
     /// The same with the place moved by `by` powers of ten, as by a decimal unit factor.
@@ -97,15 +99,17 @@ impl Digits {
     }
 
     /// A product: the fewest figures of the two, or, where one has none, that one's last place times the
-    /// leading power of the other.
+    /// leading power of the other. Should the product not print as zero there (0.04 known to 0.1, times
+    /// 2.0), the next place up where it does.
     pub fn product(a: (&Number, Digits), b: (&Number, Digits), product: &Number) -> Digits {
         let factors = Factors::of(a, b);
-        match (factors.without_figures(0), factors.without_figures(1)) {
-            (Some(p), Some(q)) => factors.kind().at_place(p.saturating_add(q)),
-            (Some(p), None) => factors.kind().at_place(p.saturating_add(leading(b.0))),
-            (None, Some(q)) => factors.kind().at_place(q.saturating_add(leading(a.0))),
-            (None, None) => factors.fewest(product),
-        }
+        let place = match (factors.without_figures(0), factors.without_figures(1)) {
+            (Some(p), Some(q)) => p.saturating_add(q),
+            (Some(p), None) => p.saturating_add(leading(b.0)),
+            (None, Some(q)) => q.saturating_add(leading(a.0)),
+            (None, None) => return factors.fewest(product),
+        };
+        factors.kind().at_place(nothing_at(product, place))
     }
 
     /// A quotient: the fewest figures of the two, or, where the dividend has none, its last place divided by
@@ -113,15 +117,14 @@ impl Digits {
     /// is as far above its digits as the divisor's is, and it prints as zero.
     pub fn quotient(a: (&Number, Digits), b: (&Number, Digits), quotient: &Number) -> Digits {
         let factors = Factors::of(a, b);
-        match (factors.without_figures(0), factors.without_figures(1)) {
-            (dividend, Some(q)) => {
-                let above = q.saturating_sub(leading(b.0));
-                let least = dividend.map_or(i32::MIN, |p| p.saturating_sub(leading(b.0)));
-                factors.kind().at_place(nothing_at(quotient, (leading(quotient) + above).max(least)))
-            }
-            (Some(p), None) => factors.kind().at_place(p.saturating_sub(leading(b.0))),
-            (None, None) => factors.fewest(quotient),
-        }
+        let divided = |place: i32| place.saturating_sub(leading(b.0));
+        let place = match (factors.without_figures(0), factors.without_figures(1)) {
+            (Some(p), None) => divided(p),
+            (Some(p), Some(q)) => divided(p).max(divided(q).saturating_add(leading(quotient))),
+            (None, Some(q)) => divided(q).saturating_add(leading(quotient)),
+            (None, None) => return factors.fewest(quotient),
+        };
+        factors.kind().at_place(nothing_at(quotient, place))
     }
 
     /// The same count of figures on another value (roots, unit factors that are no power of ten). Where

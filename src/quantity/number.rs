@@ -277,6 +277,9 @@ impl Number {
         if self.is_negative() {
             return Err(NumberError::NotReal("a broken power of a negative number"));
         }
+        if self.value.is_one() {
+            return Ok(Number { exact, ..self.clone() });
+        }
         if let Some(power) = self.exact_power(exponent) {
             return Ok(Number { exact, ..power? });
         }
@@ -424,7 +427,8 @@ fn reaches(numerator: &UBig, denominator: &UBig, power: i32) -> bool {
     }
 }
 
-fn ten_to(power: u32) -> UBig {
+/// 10^power.
+pub(super) fn ten_to(power: u32) -> UBig {
     match 10u128.checked_pow(power) {
         Some(small) => UBig::from(small),
         None => UBig::from(10u8).pow(power as usize),

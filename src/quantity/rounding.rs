@@ -4,8 +4,9 @@
 //! the number as written (0.051065) and not of a binary neighbour. Nothing else in the crate rounds what
 //! is shown; other modules ask here for a [`Decimal`].
 
+use super::number::ten_to;
 use super::{Decimal, Number};
-use dashu_int::ops::DivRem;
+use dashu_int::ops::{DivRem, UnsignedAbs};
 use dashu_int::{IBig, Sign, UBig};
 use std::cmp::Ordering;
 
@@ -46,11 +47,13 @@ pub fn round_to_figures(number: &Number, figures: u32, rounding: Rounding) -> De
     let figures = figures.clamp(1, MOST_PLACE as u32) as i32;
     let leading = number.leading_power().unwrap_or(0);
     let rounded = round_to_place(number, leading - figures + 1, rounding);
-    // A carry into a new leading digit: the digits are 10…0, one too many, and the last is dropped exactly.
-    match rounded.to_number().leading_power() {
-        Some(carried) if carried > leading => round_to_place(number, leading - figures + 2, rounding),
-        _ => rounded,
-    }
+    let carried = rounded.coefficient.clone().unsigned_abs() == ten_to(figures.unsigned_abs());
+    // A carry into a new leading digit leaves 10…0, one digit too many, and the last is dropped exactly.
+    if carried { without_last_digit(rounded) } else { rounded }
+}
+
+fn without_last_digit(decimal: Decimal) -> Decimal {
+    Decimal { coefficient: decimal.coefficient / 10, exponent: decimal.exponent + 1, ..decimal }
 }
 
 fn is_odd(value: &UBig) -> bool {

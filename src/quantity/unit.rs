@@ -3,7 +3,7 @@
 //! Spellings follow the SI Brochure (9th edition, tables 2, 4, 7 and 8), with UCUM's codes for °C (`Cel`)
 //! and powers (`m-3`) read as well. `µ` may be written `u`. °C is a unit of its own only when it stands
 //! alone, where it converts to kelvin; inside a product (`J/(g °C)`) a degree is a difference, and so K.
-//! Litre per 100 mL and other numbers inside a unit are not read.
+//! Prefixes reach from femto to tera. Numbers inside a unit (mg per 100 mL) are not read.
 //!
 //! ```text
 //! unit    = product ("/" factor)*              after a "/" a product needs brackets: J/(mol K)
@@ -152,10 +152,13 @@ impl Unit {
         }
         let mut reader = Reader { rest: trimmed, depth: 0 };
         let (dimension, factor) = reader.unit()?;
-        match reader.rest.chars().next() {
-            None => Ok(Unit { symbol: trimmed.to_owned(), dimension, factor, zero: None }),
-            Some(found) => Err(error(format!("unexpected '{found}' in a unit"))),
+        if let Some(found) = reader.rest.chars().next() {
+            return Err(error(format!("unexpected '{found}' in a unit")));
         }
+        if dimension == Dimension::TEMPERATURE && CELSIUS.iter().any(|name| trimmed.contains(name)) {
+            return Err(error("'°C' as a temperature stands alone; a difference is in K"));
+        }
+        Ok(Unit { symbol: trimmed.to_owned(), dimension, factor, zero: None })
     }
 
     /// The unit of a pure number.
@@ -292,14 +295,20 @@ impl Reader<'_> {
         let value = match self.rest.chars().next() {
             None => return Err(error("a unit that breaks off")),
             Some('(') => self.bracket()?,
-            Some('1') => {
-                self.rest = self.rest.get(1..).unwrap_or("");
-                (Dimension::PURE, Number::one())
-            }
+            Some('1') => return self.one(),
             Some(_) => self.word()?,
         };
         let power = self.power()?;
         raised(value, power)
+    }
+
+    /// The digit 1 alone, as in `1/s`.
+    fn one(&mut self) -> Result<Value, UnitError> {
+        self.rest = self.rest.get(1..).unwrap_or("");
+        match self.rest.chars().next() {
+            Some(digit) if digit.is_ascii_digit() => Err(error("a number inside a unit")),
+            _ => Ok((Dimension::PURE, Number::one())),
+        }
     }
 
     fn bracket(&mut self) -> Result<Value, UnitError> {
@@ -375,7 +384,7 @@ fn starts_factor(c: char) -> bool {
 }
 
 fn is_word_character(c: char) -> bool {
-    c.is_alphabetic() && c != 'º' || matches!(c, '%' | '‰' | '°')
+    c.is_alphabetic() || matches!(c, '%' | '‰' | '°' | '℃')
 }
 
 fn is_superscript(c: char) -> bool {
@@ -414,7 +423,11 @@ fn error(message: impl Into<String>) -> UnitError {
 fn unknown(name: &str) -> UnitError {
     let spelled = MEANT.iter().find(|(other, _)| *other == name).map(|(_, unit)| *unit);
     let folded = COMMON.iter().copied().find(|unit| unit.eq_ignore_ascii_case(name));
-    let suggestion = spelled.or(folded).or_else(|| nearest(name, COMMON.iter().copied()));
+    // One edit turns any letter into `g`: a single one is compared with nothing.
+    let long = |unit: &str| unit.chars().count() > 1;
+    let near =
+        || if long(name) { nearest(name, COMMON.iter().copied().filter(|unit| long(unit))) } else { None };
+    let suggestion = spelled.or(folded).or_else(near);
     UnitError { message: format!("unknown unit '{name}'"), suggestion: suggestion.map(str::to_owned) }
 }
 
@@ -454,9 +467,13 @@ const COMMON: &[&str] = &[
     "d", "K", "°C", "Pa", "kPa", "hPa", "bar", "mbar", "J", "kJ", "ppm", "ppb", "A", "V", "W", "N", "Hz",
 ];
 
+/// Spellings of the degree Celsius: with the degree sign, as one character, with the ordinal sign that
+/// tablets offer, in letters, and UCUM's code.
+const CELSIUS: &[&str] = &["°C", "℃", "ºC", "degC", "Cel"];
+
 /// °C alone, with its zero (SI Brochure, 2.3.1: t/°C = T/K − 273.15).
 fn celsius(text: &str) -> Option<Unit> {
-    matches!(text, "°C" | "℃" | "degC" | "Cel" | "ºC").then(|| Unit {
+    CELSIUS.contains(&text).then(|| Unit {
         symbol: text.to_owned(),
         dimension: Dimension::TEMPERATURE,
         factor: Number::one(),
@@ -551,7 +568,7 @@ const ATOMS: &[Atom] = &[
     other(&["h"], [0, 0, 1, 0, 0, 0, 0], (3600, 1, 0)),
     other(&["d"], [0, 0, 1, 0, 0, 0, 0], (86_400, 1, 0)),
     other(&["t"], [1, 0, 0, 0, 0, 0, 0], (1, 1, 3)),
-    other(&["°C", "℃", "ºC", "degC", "Cel"], [0, 0, 0, 0, 1, 0, 0], (1, 1, 0)),
+    other(CELSIUS, [0, 0, 0, 0, 1, 0, 0], (1, 1, 0)),
     other(&["atm"], [1, -1, -2, 0, 0, 0, 0], (101_325, 1, 0)),
     other(&["mmHg"], [1, -1, -2, 0, 0, 0, 0], (133_322_387_415, 1, -9)),
     other(&["Torr", "torr"], [1, -1, -2, 0, 0, 0, 0], (101_325, 760, 0)),
@@ -645,7 +662,7 @@ fn push_word(printed: &mut String, rest: &str) -> usize {
     let length = rest.find(|c| !is_word_character(c)).unwrap_or(rest.len());
     let name = rest.get(..length).unwrap_or("");
     match name {
-        "degC" | "Cel" | "℃" | "ºC" => printed.push_str("°C"),
+        _ if CELSIUS.contains(&name) => printed.push_str("°C"),
         _ if name.starts_with(['u', 'μ']) && atom(name).is_none() => {
             printed.push('µ');
             printed.extend(name.chars().skip(1));

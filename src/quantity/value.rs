@@ -4,6 +4,7 @@
 //! coherent SI units; a [`Unit`] matters only when one is read or shown.
 
 use super::{Decimal, Digits, Dimension, Number, NumberError, Unit};
+use dashu_int::ops::UnsignedAbs;
 use std::cmp::Ordering;
 use std::fmt;
 
@@ -168,7 +169,7 @@ impl Quantity {
 
     fn power_digits(&self, exponent: &Quantity, result: &Number) -> Digits {
         let fraction = exponent.number.fraction();
-        let root = fraction.is_int() || fraction.numerator().is_one();
+        let root = fraction.is_int() || fraction.numerator().clone().unsigned_abs().is_one();
         let kept = || self.digits.kept(&self.number, result, self.power_place(&exponent.number));
         match (self.digits.place(), exponent.digits.place()) {
             (_, None) => kept(),
@@ -191,7 +192,7 @@ impl Quantity {
         let number = self.number.sqrt()?;
         let dimension = self.dimension.power(1, 2).ok_or(QuantityError::FractionalDimension)?;
         // Half the place, up to a whole one.
-        let place = -(-self.digits.place().unwrap_or(0)).div_euclid(2);
+        let place = -self.digits.place().unwrap_or(0).saturating_neg().div_euclid(2);
         let digits = self.digits.kept(&self.number, &number, place);
         Ok(Quantity { number, dimension, digits })
     }
@@ -306,6 +307,10 @@ impl Quantity {
 
 /// The digits of a number after its unit has changed: `direction` 1 from the unit to SI, −1 back.
 fn rescaled(digits: Digits, from: &Number, to: &Number, unit: &Unit, direction: i32) -> Digits {
+    if unit.zero().is_some() {
+        // A count of figures does not outlast another zero, its last place does.
+        return Digits::sum(&[digits]);
+    }
     let power = unit.factor().leading_power().unwrap_or(0) * direction;
     if unit.is_decimal() {
         return digits.shifted(power);
