@@ -22,6 +22,7 @@ pub mod statistics;
 pub mod notebook;
 pub mod weighing;
 pub mod evaluation;
+
 pub mod report;
 pub mod cli;
 

@@ -10,6 +10,7 @@
 
 use super::blocks::Treatment;
 use super::passage::{fold_blanks, outside_brackets};
+use crate::chemistry::Formula;
 
 /// The things of a label, blanks folded, and its treatment.
 pub(super) fn load(label: &str) -> (Vec<String>, Option<Treatment>) {
@@ -72,17 +73,14 @@ pub(super) fn without_strikes(label: &str) -> String {
     fold_blanks(&kept)
 }
 
-/// What two spellings of one thing have in common: lower case, blanks folded, and `·` for `.` or `*`
-/// before a coefficient.
+/// What two spellings of one thing have in common: blanks folded, and lower case, or for a chemical formula
+/// (where `CO` is not `Co`) its own spelling with `·` for `.` or `*` before a hydrate part.
 pub fn thing_key(thing: &str) -> String {
-    let folded = fold_blanks(thing).to_lowercase();
-    let mut key = String::with_capacity(folded.len());
-    let mut characters = folded.chars().peekable();
-    while let Some(c) = characters.next() {
-        let coefficient = characters.peek().is_some_and(|next| next.is_ascii_digit() || *next == '½');
-        key.push(if coefficient && matches!(c, '.' | '*' | '⋅' | '•') { '·' } else { c });
+    let folded = fold_blanks(thing);
+    match Formula::parse(&folded) {
+        Ok(formula) => formula.text(),
+        Err(_) => folded.to_lowercase(),
     }
-    key
 }
 
 /// What two spellings of one load have in common: the keys of its things in a fixed order.
@@ -118,7 +116,8 @@ mod tests {
     fn spellings_of_one_load_share_a_key() {
         let key = |label| load_key(&load(label).0);
         assert_eq!(key("Crucible + CuSO4.5H2O"), key("CuSO4·5H2O +  crucible"));
-        assert_eq!(key("lid + MgSO4*7 H2O"), key("MgSO4·7 H2O + Lid"));
+        assert_eq!(key("lid + MgSO4*7H2O"), key("MgSO4·7H2O + Lid"));
+        assert_ne!(key("boat + CO"), key("boat + Co"));
         assert_ne!(key("crucible"), key("crucible 2"));
     }
 }

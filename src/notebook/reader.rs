@@ -90,17 +90,12 @@ impl Reading<'_> {
         }
     }
 
-    fn lines(&self, fence: &Fence) -> Vec<Passage<'_>> {
-        fence.lines.iter().map(|line| Passage::of(self.text, *line)).collect()
-    }
-
     /// The first `experiment` block, wherever it stands: its decimal mark holds for the whole notebook.
     fn settings(&mut self, fences: &[Fence]) -> Settings {
         let mut experiments = fences.iter().filter(|fence| fence.name == "experiment");
         let settings = match experiments.next() {
             Some(first) => {
-                let lines: Vec<_> = first.lines.iter().map(|line| Passage::of(self.text, *line)).collect();
-                let settings = experiment::read(&lines, first.span, &mut self.cx);
+                let settings = experiment::read(&lines(self.text, first), first.span, &mut self.cx);
                 for again in experiments {
                     let message = "a second `experiment` block; only the first one counts";
                     let finding = Finding::error(Code::RepeatedSetting, again.span, message);
@@ -122,8 +117,7 @@ impl Reading<'_> {
     }
 
     fn block(&mut self, fence: &Fence) -> Block {
-        let text = self.text;
-        let lines: Vec<_> = fence.lines.iter().map(|line| Passage::of(text, *line)).collect();
+        let lines = lines(self.text, fence);
         let cx = &mut self.cx;
         let kind = match fence.name {
             "experiment" => BlockKind::Experiment,
@@ -137,7 +131,7 @@ impl Reading<'_> {
             "reaction" => BlockKind::Reaction(as_written(&lines, cx)),
             _ => BlockKind::Mixture(as_written(&lines, cx)),
         };
-        Block { span: fence.span, content: content(text, fence), kind }
+        Block { span: fence.span, content: content(self.text, fence), kind }
     }
 
     /// Reads the formulas in braces and puts them into the items.
@@ -173,6 +167,10 @@ impl Reading<'_> {
         let spans: Vec<_> = formulas.iter().map(|formula| formula.span).collect();
         markdown::pass(&markdown::masked(self.text, &spans)).items
     }
+}
+
+fn lines<'a>(text: &'a str, fence: &Fence) -> Vec<Passage<'a>> {
+    fence.lines.iter().map(|line| Passage::of(text, *line)).collect()
 }
 
 /// The range from the first line of a block to its last.

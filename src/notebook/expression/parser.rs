@@ -369,9 +369,7 @@ impl<'a> Parser<'a> {
             "M" | "ν" | "nu" | "factor" if opens => self.chemistry(word),
             "pi" | "π" => self.constant(word, Constant::Pi),
             "e" => self.constant(word, Constant::E),
-            "log" | "lg" if opens => Err(Box::new(
-                self.problem(format!("`{word}` could mean two logarithms")).hint("write `log10(…)` or `ln(…)`"),
-            )),
+            "log" | "lg" if opens => Err(self.two_logarithms(word, from)),
             _ if ENDINGS.contains(&word) => Err(self.unexpected("a value before it")),
             _ if !opens && is_unit_name(word) => Err(self.bare_unit(word, from)),
             _ => self.quantity(),
@@ -383,6 +381,12 @@ impl<'a> Parser<'a> {
         let message = format!("`{word}` is a unit, not a name; a unit stands after a number");
         let hint = format!("write `1 {word}`, or give the quantity an entity, such as `{word}(sample)`");
         Box::new(Finding::error(Code::SyntaxError, place, message).hint(hint))
+    }
+
+    fn two_logarithms(&self, word: &str, from: usize) -> Box<Finding> {
+        let place = self.scanner.line.place(from..from + word.len());
+        let message = format!("`{word}` could mean two logarithms");
+        Box::new(Finding::error(Code::SyntaxError, place, message).hint("write `log10(…)` or `ln(…)`"))
     }
 
     fn constant(&mut self, word: &str, constant: Constant) -> Parsed<Expression> {
@@ -496,10 +500,15 @@ impl<'a> Parser<'a> {
         if self.scanner.peek() != Some('[') {
             return Ok(None);
         }
+        let open = self.scanner.at;
         let inside = self.scanner.bracketed().map(Passage::trim).filter(|name| !name.text.is_empty());
         match inside {
             Some(name) => Ok(Some(Spanned::new(name.text.to_owned(), name.span()))),
-            None => Err(Box::new(self.problem("expected the name of a trial in closed brackets, such as `[A]`"))),
+            None => {
+                let place = self.scanner.line.place(open..self.scanner.at.max(open + 1));
+                let message = "expected the name of a trial in closed brackets, such as `[A]`";
+                Err(Box::new(Finding::error(Code::SyntaxError, place, message)))
+            }
         }
     }
 
@@ -519,44 +528,47 @@ impl<'a> Parser<'a> {
             self.scanner.next();
             self.scanner.advance(second.len());
         }
-        let inside = self.word_target(self.scanner.line.slice(from..self.scanner.at).text)?;
+        let words = self.scanner.line.slice(from..self.scanner.at);
+        let inside = self.word_target(words)?;
         self.node(ExpressionKind::Word(word, Box::new(inside)), from)
     }
 
     /// The quantity after a word; brackets around it alone are allowed.
-    fn word_target(&mut self, word: &str) -> Parsed<Expression> {
+    fn word_target(&mut self, word: Passage) -> Parsed<Expression> {
         if self.scanner.next() != Some('(') {
             return self.one_quantity(word);
         }
         let open = self.scanner.at;
         self.scanner.advance(1);
         let inside = self.one_quantity(word)?;
-        if !self.scanner.take(')') {
-            return Err(Box::new(
-                Finding::error(
-                    Code::SyntaxError,
-                    self.scanner.line.place(open..open + 1),
-                    format!("`{word}` takes one quantity, not a formula"),
-                )
-                .hint("define the formula as a symbol on a line of its own"),
-            ));
+        if self.scanner.take(')') {
+            return Ok(inside);
         }
-        Ok(inside)
+        let place = self.scanner.line.place(open..open + 1);
+        let message = format!("`{}` takes one quantity, not a formula", word.text);
+        let hint = "define the formula as a symbol on a line of its own";
+        Err(Box::new(Finding::error(Code::SyntaxError, place, message).hint(hint)))
     }
 
-    fn one_quantity(&mut self, word: &str) -> Parsed<Expression> {
+    fn one_quantity(&mut self, word: Passage) -> Parsed<Expression> {
         self.scanner.next();
         let name = self.scanner.peek_word();
         let opens = self.scanner.opens_after(name);
-        if name.is_empty() || reserved(name, opens).is_some() && !(opens && matches!(name, "ν" | "nu" | "factor")) {
-            let mut finding = self.problem(format!("`{word}` needs a quantity after it"));
-            if word == "s" {
-                finding = finding.hint("as the second, `s` stands after a number");
-            }
-            return Err(Box::new(finding));
+        let chemistry = opens && matches!(name, "M" | "ν" | "nu" | "factor");
+        if name.is_empty() || reserved(name, opens).is_some() && !chemistry {
+            return Err(needs_quantity(word));
         }
-        if matches!(name, "M" | "ν" | "nu" | "factor") && opens { self.chemistry(name) } else { self.quantity() }
+        if chemistry { self.chemistry(name) } else { self.quantity() }
     }
+}
+
+fn needs_quantity(word: Passage) -> Box<Finding> {
+    let message = format!("`{}` needs a quantity after it", word.text);
+    let finding = Finding::error(Code::SyntaxError, word.span(), message);
+    Box::new(match word.text {
+        "s" => finding.hint("as the second, `s` stands after a number"),
+        _ => finding.hint("a symbol follows, such as `mean w(water)`"),
+    })
 }
 
 /// The unit word a text starts with: the word itself, or one of the signs `%`, `‰`, `°` with its letter.
@@ -568,5 +580,183 @@ fn unit_text<'a>(rest: &'a str, word: &'a str) -> &'a str {
             rest.get(.."°".len() + letters).unwrap_or("")
         }
         _ => word,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The tree in brackets, operators first.
+    fn tree(expression: &Expression) -> String {
+        let all = |parts: &[Expression]| parts.iter().map(tree).collect::<Vec<_>>().join(" ");
+        match &expression.kind {
+            ExpressionKind::Number { value, unit: None } => value.to_string(),
+            ExpressionKind::Number { value, unit: Some(unit) } => format!("{value}[{unit}]"),
+            ExpressionKind::Quantity { symbol, trial: None } => symbol.to_string(),
+            ExpressionKind::Quantity { symbol, trial: Some(trial) } => format!("{symbol}@{}", trial.value),
+            ExpressionKind::MolarMass(text) => format!("M<{}>", text.value),
+            ExpressionKind::Coefficient(text) => format!("ν<{}>", text.value),
+            ExpressionKind::Factor(text) => format!("factor<{}>", text.value),
+            ExpressionKind::Constant(constant) => format!("{constant:?}"),
+            ExpressionKind::Negate(inside) => format!("(neg {})", tree(inside)),
+            ExpressionKind::Binary(operator, one, other) => format!("({operator:?} {} {})", tree(one), tree(other)),
+            ExpressionKind::Call(function, arguments) => format!("({function:?} {})", all(arguments)),
+            ExpressionKind::Word(word, inside) => format!("({word:?} {})", tree(inside)),
+            ExpressionKind::Blank(inside) => format!("(blank {})", tree(inside)),
+            ExpressionKind::Bracket(inside) => format!("[{}]", tree(inside)),
+        }
+    }
+
+    fn parse(text: &str, comma: bool) -> Result<String, Box<Finding>> {
+        let mut cx = Context::new();
+        Parser::new(Passage { text, start: 0 }, comma).formula(&mut cx).map(|found| tree(&found))
+    }
+
+    fn read(text: &str) -> String {
+        parse(text, false).unwrap_or_else(|finding| panic!("{text}: {finding:?}"))
+    }
+
+    /// The bytes a finding is about, and its message.
+    fn fault(text: &str) -> (usize, usize, String) {
+        let finding = parse(text, false).expect_err(text);
+        let span = finding.span.expect("a place");
+        (span.start, span.end, finding.message)
+    }
+
+    #[test]
+    fn powers_are_right_associative_and_stronger_than_the_sign() {
+        assert_eq!(read("2^3^2"), "(Power 2 (Power 3 2))");
+        assert_eq!(read("-2^2"), "(neg (Power 2 2))");
+        assert_eq!(read("2^-1"), "(Power 2 (neg 1))");
+        assert_eq!(read("10^-3 * x"), "(Multiply (Power 10 (neg 3)) x)");
+        assert_eq!(read("x² + x⁻¹"), "(Add (Power x 2) (Power x -1))");
+    }
+
+    #[test]
+    fn sums_and_products_lean_to_the_left() {
+        assert_eq!(read("a - b - c"), "(Subtract (Subtract a b) c)");
+        assert_eq!(read("a / b / c * k"), "(Multiply (Divide (Divide a b) c) k)");
+        assert_eq!(read("a + b * c"), "(Add a (Multiply b c))");
+        assert_eq!(read("-a * b"), "(Multiply (neg a) b)");
+        assert_eq!(read("(a + b) * c"), "(Multiply [(Add a b)] c)");
+        assert_eq!(read("a × b ÷ c · k − q"), "(Subtract (Multiply (Divide (Multiply a b) c) k) q)");
+    }
+
+    #[test]
+    fn a_number_with_its_unit_and_a_number_before_a_quantity_bind_first() {
+        assert_eq!(read("x / 2 M(H2O)"), "(Divide x (Juxtapose 2 M<H2O>))");
+        assert_eq!(read("5 M(H2O) / M(CuSO4·5H2O)"), "(Divide (Juxtapose 5 M<H2O>) M<CuSO4·5H2O>)");
+        assert_eq!(read("2 (a + b)"), "(Juxtapose 2 [(Add a b)])");
+        assert_eq!(read("x / 250.0 mL"), "(Divide x 250.0[mL])");
+        assert_eq!(read("5 x^2"), "(Juxtapose 5 (Power x 2))");
+        assert_eq!(read("-5 x"), "(neg (Juxtapose 5 x))");
+        assert_eq!(read("2 sqrt(x)"), "(Juxtapose 2 (Sqrt x))");
+    }
+
+    #[test]
+    fn a_number_before_a_known_unit_is_a_quantity_before_anything_else_a_factor() {
+        assert_eq!(read("0.1 mol/L * V"), "(Multiply 0.1[mol/L] V)");
+        assert_eq!(read("36.09 %"), "36.09[%]");
+        assert_eq!(read("36.09%"), "36.09[%]");
+        assert_eq!(read("5 cm^2"), "5[cm^2]");
+        assert_eq!(read("8000 kg/m³"), "8000[kg/m³]");
+        assert_eq!(read("9.81 m s^-2"), "9.81[m s^-2]");
+        assert_eq!(read("105 °C"), "105[°C]");
+        assert_eq!(read("5 widgets"), "(Juxtapose 5 widgets)");
+        assert_eq!(read("3 V"), "3[V]");
+        assert_eq!(read("V / 3"), "(Divide V 3)");
+    }
+
+    #[test]
+    fn a_word_before_a_bracket_is_never_a_unit() {
+        assert_eq!(read("5 m(water)"), "(Juxtapose 5 m(water))");
+        assert_eq!(read("5 m (water)"), "(Juxtapose 5 m(water))");
+        assert_eq!(read("12 g / M(H2O)"), "(Divide 12[g] M<H2O>)");
+        assert_eq!(read("2 g/m(x)"), "(Divide 2[g] m(x))");
+        assert_eq!(read("3 min(a, b)"), "(Juxtapose 3 (Min a b))");
+        assert_eq!(read("3 min"), "3[min]");
+    }
+
+    #[test]
+    fn s_is_the_second_after_a_number_and_the_word_before_a_quantity() {
+        assert_eq!(read("s w(water)"), "(StandardDeviation w(water))");
+        assert_eq!(read("5 s"), "5[s]");
+        assert_eq!(read("2 g s x"), "(Juxtapose 2[g] (StandardDeviation x))");
+        assert_eq!(fault("s + 1").2, "`s` needs a quantity after it");
+        assert_eq!(fault("x + s"), (4, 5, "`s` needs a quantity after it".to_owned()));
+    }
+
+    #[test]
+    fn words_take_the_one_quantity_after_them() {
+        assert_eq!(read("mean w(water) - theory w(water)"), "(Subtract (Mean w(water)) (Theory w(water)))");
+        assert_eq!(read("percent error x"), "(PercentError x)");
+        assert_eq!(read("relative s x / 2"), "(Divide (RelativeStandardDeviation x) 2)");
+        assert_eq!(read("relative difference x"), "(RelativeDifference x)");
+        assert_eq!(read("average deviation x"), "(AverageDeviation x)");
+        assert_eq!(read("range (w(water))"), "(Range w(water))");
+        assert_eq!(read("average + relative"), "(Add average relative)");
+        assert_eq!(fault("mean (a + b)").2, "`mean` takes one quantity, not a formula");
+        assert_eq!(fault("mean 5"), (0, 4, "`mean` needs a quantity after it".to_owned()));
+    }
+
+    #[test]
+    fn entities_and_formulas_are_text_with_balanced_brackets() {
+        assert_eq!(read("m( crucible  +  residue )"), "m(crucible + residue)");
+        assert_eq!(read("w(a (b) #3, in c)"), "w(a (b) #3, in c)");
+        assert_eq!(read("M(K4[Fe(CN)6]·3H2O)"), "M<K4[Fe(CN)6]·3H2O>");
+        assert_eq!(read("ν(stage 1: H2O/CaC2O4·H2O)"), "ν<stage 1: H2O/CaC2O4·H2O>");
+        assert_eq!(read("nu(H2O/CO2) * factor(P, Mg2P2O7)"), "(Multiply ν<H2O/CO2> factor<P, Mg2P2O7>)");
+        assert_eq!(read("w(water)[A] - x[B 2]"), "(Subtract w(water)@A x@B 2)");
+        assert_eq!(read("blank(m(residue)) + α_1"), "(Add (blank m(residue)) α_1)");
+        assert_eq!(read("2 pi * e"), "(Multiply (Juxtapose 2 Pi) E)");
+    }
+
+    #[test]
+    fn with_a_decimal_comma_semicolons_part_the_arguments() {
+        assert_eq!(parse("min(1,5; 2)", true).unwrap(), "(Min 1.5 2)");
+        assert_eq!(parse("min(1, 2)", true).unwrap_err().span.unwrap(), crate::span::Span::new(5, 6));
+        assert_eq!(parse("1.5", true).unwrap_err().code, Code::DecimalComma);
+        assert_eq!(parse("1,5", false).unwrap_err().code, Code::DecimalComma);
+        assert_eq!(parse("min(1,5)", false).unwrap_err().hints.len(), 2);
+        assert_eq!(parse("max(1; 2)", false).unwrap_err().span.unwrap(), crate::span::Span::new(5, 6));
+    }
+
+    #[test]
+    fn faults_stand_at_their_bytes() {
+        for (text, start, end) in [
+            ("(a + b", 0, 1),
+            ("a + b)", 5, 6),
+            ("a + * b", 4, 5),
+            ("a +", 3, 3),
+            ("a b", 2, 3),
+            ("2 3", 2, 3),
+            ("2^3 x", 4, 5),
+            ("x %", 2, 3),
+            ("a = b", 2, 3),
+            ("m(water", 1, 2),
+            ("m()", 1, 3),
+            ("sqrt x", 5, 6),
+            ("sqrt(a, b)", 0, 10),
+            ("log(x)", 0, 3),
+            ("x + g", 4, 5),
+            ("x[]", 1, 3),
+            ("x[A", 1, 2),
+            ("x @ y", 2, 3),
+        ] {
+            let (from, to, message) = fault(text);
+            assert_eq!((from, to), (start, end), "{text}: {message}");
+        }
+    }
+
+    #[test]
+    fn depth_and_size_are_bounded() {
+        let deep = "(".repeat(10_000);
+        assert_eq!(parse(&deep, false).unwrap_err().code, Code::TooLarge);
+        assert_eq!(parse(&"-".repeat(10_000), false).unwrap_err().code, Code::TooLarge);
+        assert_eq!(parse(&format!("{}2", "2^".repeat(10_000)), false).unwrap_err().code, Code::TooLarge);
+        assert_eq!(parse(&format!("{}2", "x + ".repeat(10_000)), false).unwrap_err().code, Code::TooLarge);
+        assert_eq!(parse("1e999999", false).unwrap_err().code, Code::TooLarge);
+        assert!(parse(&format!("{}x{}", "(".repeat(90), ")".repeat(90)), false).is_ok());
     }
 }
