@@ -64,7 +64,9 @@ impl<'a> Masses<'a> {
     fn in_trial(&mut self, load: &Load, trial: usize, graph: &mut Graph) -> Slot {
         let pattern = &mut self.patterns[self.pattern_of[trial]];
         let Some(route) = pattern.algebra.route(load) else {
-            return Err(format!("{} does not follow from the readings there are", load.things.join(" + ")).into());
+            return Err(
+                format!("{} does not follow from the readings there are", load.things.join(" + ")).into()
+            );
         };
         let route = by_series(&route, &pattern.series);
         self.combine(&route, trial, graph).ok_or_else(|| "its readings cannot be added up".into())
@@ -96,7 +98,8 @@ impl<'a> Masses<'a> {
             let load = Load::of([thing.as_str()]);
             let series = &self.weighings.series;
             let alone = series.iter().any(|series| series.load == load);
-            let shared = |series: &WeighedSeries| series.load != load && series.load.things.contains(&load.things[0]);
+            let shared =
+                |series: &WeighedSeries| series.load != load && series.load.things.contains(&load.things[0]);
             if alone && series.iter().any(shared) {
                 continue;
             }
@@ -194,7 +197,8 @@ impl<'a> Masses<'a> {
             let finding = Finding::warning(Code::NetMassBelowZero, span, message);
             findings.push(finding.hint("check the two readings it is the difference of"));
         } else {
-            let message = format!("the net mass of {thing} in trial {name} is not distinguishable from zero: {shown}");
+            let message =
+                format!("the net mass of {thing} in trial {name} is not distinguishable from zero: {shown}");
             findings.push(Finding::note(Code::NetMassBelowZero, span, message));
         }
     }
@@ -253,10 +257,14 @@ impl<'a> Masses<'a> {
     /// More residue than sample.
     fn check_residue(&mut self, graph: &mut Graph, findings: &mut Vec<Finding>) {
         let (sample, residue) = (Load::of(["sample"]), Load::of(["residue"]));
-        let (Some(put_in), Some(left)) = (self.mass(&sample, graph), self.mass(&residue, graph)) else { return };
+        let (Some(put_in), Some(left)) = (self.mass(&sample, graph), self.mass(&residue, graph)) else {
+            return;
+        };
         for trial in 0..self.trials.len() {
             let (Ok(put_in), Ok(left)) = (put_in.at(trial), left.at(trial)) else { continue };
-            let Ok(excess) = graph.quantity(left).number.sub(&graph.quantity(put_in).number) else { continue };
+            let Ok(excess) = graph.quantity(left).number.sub(&graph.quantity(put_in).number) else {
+                continue;
+            };
             if excess.is_zero() || excess.is_negative() {
                 continue;
             }
@@ -325,7 +333,8 @@ impl<'a> Masses<'a> {
                 finding = finding.label(span, "the other way rests on this");
             }
         }
-        findings.push(finding.hint("one name is one portion per trial: give different portions different names"));
+        findings
+            .push(finding.hint("one name is one portion per trial: give different portions different names"));
     }
 }
 
@@ -358,7 +367,8 @@ pub(super) fn shown(quantity: &Quantity, unit: &Unit) -> String {
     match quantity.number_in(unit) {
         Ok(number) => {
             let digits = quantity.digits_in(unit);
-            let printed = crate::quantity::print(&number, digits, crate::quantity::Rounding::HalfEven).ascii();
+            let printed =
+                crate::quantity::print(&number, digits, crate::quantity::Rounding::HalfEven).ascii();
             if unit.is_one() { printed } else { format!("{printed} {}", unit.symbol()) }
         }
         Err(_) => "a value of another kind".to_string(),

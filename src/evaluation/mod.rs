@@ -110,8 +110,12 @@ fn check_whole(notebook: &Notebook, results: &mut Results) {
         let finding = Finding::warning(Code::UntickedCheck, check.span, message);
         results.findings.push(finding.hint("tick it as `- [x]` if it was done, or say in the prose why not"));
     }
-    let no_reading = results.graph.nodes().all(|(_, node)| !node.inputs.is_empty()) && results.trials.is_empty();
-    let masses = notebook.blocks.iter().find(|block| matches!(block.kind, crate::notebook::blocks::BlockKind::Masses(_)));
+    let no_reading =
+        results.graph.nodes().all(|(_, node)| !node.inputs.is_empty()) && results.trials.is_empty();
+    let masses = notebook
+        .blocks
+        .iter()
+        .find(|block| matches!(block.kind, crate::notebook::blocks::BlockKind::Masses(_)));
     if let (Some(block), true) = (masses, no_reading) {
         let finding = Finding::error(Code::NoTrials, block.span, "no trial has a reading");
         results.findings.push(finding.hint("write the loads as lines `crucible + sample: 19.3127  18.9466`"));

@@ -113,8 +113,14 @@ pub(super) enum Taken {
 }
 
 /// The reserved labels; the second field says whether they stand in `masses` only.
-const RESERVED: &[(&str, bool)] =
-    &[("trial", false), ("unit", false), ("set aside", false), ("balance", true), ("from", true), ("event", true)];
+const RESERVED: &[(&str, bool)] = &[
+    ("trial", false),
+    ("unit", false),
+    ("set aside", false),
+    ("balance", true),
+    ("from", true),
+    ("event", true),
+];
 
 impl Head {
     /// Reads a line if its label is reserved.
@@ -194,9 +200,14 @@ impl Head {
                 Some(first) => {
                     let message = format!("two columns named `{}`", name.value);
                     let finding = Finding::error(Code::RepeatedTrial, name.span, message);
-                    cx.push(finding.label(first.span, "the first one").hint("give each column a name of its own"));
+                    cx.push(
+                        finding.label(first.span, "the first one").hint("give each column a name of its own"),
+                    );
                     // The column still has cells; a name nobody writes keeps them apart.
-                    trials.push(Spanned::new(format!("{} (again, column {})", name.value, trials.len() + 1), name.span));
+                    trials.push(Spanned::new(
+                        format!("{} (again, column {})", name.value, trials.len() + 1),
+                        name.span,
+                    ));
                 }
                 None => trials.push(name),
             }
@@ -228,7 +239,8 @@ impl Head {
         }
         let named = self.balances.len();
         if let (true, Some(first)) = (named > 1 && named != columns, self.balances.first()) {
-            let message = format!("{named} balances for {columns} trials; expected one for all, or one for each");
+            let message =
+                format!("{named} balances for {columns} trials; expected one for all, or one for each");
             cx.push(Finding::error(Code::CellCount, first.span, message));
         }
     }
@@ -237,7 +249,8 @@ impl Head {
 fn event(line: &Line, cx: &mut Context) -> Taken {
     let text = line.rest.trim();
     if text.is_blank() {
-        let message = "nothing follows `event:`; expected what was done, such as `event: 5 drops of acid added`";
+        let message =
+            "nothing follows `event:`; expected what was done, such as `event: 5 drops of acid added`";
         cx.push(Finding::error(Code::BadLine, line.whole.span(), message));
         return Taken::Head;
     }
@@ -281,7 +294,10 @@ fn set_aside(passage: Passage, cx: &mut Context) -> Vec<SetAside> {
         let reasonless = reason.is_empty();
         if name.text.is_empty() {
             let message = "expected the name of a trial before the reason";
-            cx.push(Finding::error(Code::BadLine, after.span(), message).hint("write `set aside: B (reason; time)`"));
+            cx.push(
+                Finding::error(Code::BadLine, after.span(), message)
+                    .hint("write `set aside: B (reason; time)`"),
+            );
             continue;
         }
         if reasonless {

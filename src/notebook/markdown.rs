@@ -131,7 +131,11 @@ impl<'a> Walk<'a> {
         }
         let near = |name: &&&'static str| word.len() < 20 && edit_distance(&word.to_lowercase(), name) <= 1;
         if let Some(name) = BLOCK_NAMES.iter().find(near) {
-            let from = self.source.get(span.start..).and_then(|rest| rest.find(word)).map_or(span.start, |at| span.start + at);
+            let from = self
+                .source
+                .get(span.start..)
+                .and_then(|rest| rest.find(word))
+                .map_or(span.start, |at| span.start + at);
             self.found.nearly.push((Span::new(from, from + word.len()), name));
         }
         false
@@ -226,7 +230,8 @@ impl<'a> Walk<'a> {
                 }
             }
             Event::End(end) => {
-                if matches!(end, TagEnd::CodeBlock | TagEnd::Image) || self.opaque > 0 && *end == TagEnd::Link {
+                if matches!(end, TagEnd::CodeBlock | TagEnd::Image) || self.opaque > 0 && *end == TagEnd::Link
+                {
                     self.opaque -= 1;
                 }
                 if !matches!(end, TagEnd::Emphasis | TagEnd::Strong | TagEnd::Strikethrough) {

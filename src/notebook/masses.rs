@@ -103,7 +103,8 @@ fn within_bound(row: &LoadRow, cycles: &mut HashMap<String, usize>, cx: &mut Con
     let count = cycles.entry(load_key(&row.things)).or_default();
     *count += 1;
     if *count == MOST_CYCLES + 1 {
-        let message = format!("more than {MOST_CYCLES} weighings of one load; from here on they are not read");
+        let message =
+            format!("more than {MOST_CYCLES} weighings of one load; from here on they are not read");
         cx.push(Finding::error(Code::TooLarge, row.span, message));
     }
     *count <= MOST_CYCLES
@@ -141,7 +142,11 @@ fn check_row(weighing: &Weighing, repeated: bool, later: &[Weighing], cx: &mut C
     if found < expected && trailing && (repeated || row.treatment.is_some()) {
         return;
     }
-    let hint = if found < expected { "write `–` where a reading is missing" } else { "name every column after `trial:`" };
+    let hint = if found < expected {
+        "write `–` where a reading is missing"
+    } else {
+        "name every column after `trial:`"
+    };
     cx.push(Finding::error(Code::CellCount, row.span, count_message(found, expected, "reading")).hint(hint));
 }
 

@@ -73,7 +73,9 @@ pub(super) fn check_counts(rows: &[QuantityRow], head: &mut Head, cx: &mut Conte
         if found != expected && found != 1 {
             let message = count_message(found, expected, "value");
             let finding = Finding::error(Code::CellCount, row.span, message);
-            cx.push(finding.hint("write one value for all trials, or one for each; `–` where one is missing"));
+            cx.push(
+                finding.hint("write one value for all trials, or one for each; `–` where one is missing"),
+            );
         }
     }
 }
