@@ -212,26 +212,6 @@ impl Head {
             cx.push(Finding::error(Code::TooLarge, place, message).hint("split the notebook"));
         }
     }
-
-    /// Checks what only the whole block can tell: the trials set aside, and how many balances are named.
-    pub fn finish(&mut self, columns: usize, cx: &mut Context) {
-        for aside in &self.columns.set_aside {
-            let name = &aside.trial.value;
-            let known = match &self.columns.trials {
-                Some(trials) => trials.iter().any(|trial| trial.value == *name),
-                None => name.parse::<usize>().is_ok_and(|number| (1..=columns).contains(&number)),
-            };
-            if !known {
-                let message = format!("`{name}` is set aside, but no column has this name");
-                cx.push(Finding::error(Code::UnknownTrial, aside.trial.span, message));
-            }
-        }
-        let named = self.balances.len();
-        if let (true, Some(first)) = (named > 1 && named != columns, self.balances.first()) {
-            let message = format!("{named} balances for {columns} trials; expected one for all, or one for each");
-            cx.push(Finding::error(Code::CellCount, first.span, message));
-        }
-    }
 }
 
 fn event(line: &Line, cx: &mut Context) -> Taken {
@@ -278,16 +258,10 @@ fn set_aside(passage: Passage, cx: &mut Context) -> Vec<SetAside> {
         let after = rest.after(length).trim();
         let (reason, behind) = bracketed_reason(after, cx);
         rest = behind;
-        let reasonless = reason.is_empty();
         if name.text.is_empty() {
             let message = "expected the name of a trial before the reason";
             cx.push(Finding::error(Code::BadLine, after.span(), message).hint("write `set aside: B (reason; time)`"));
             continue;
-        }
-        if reasonless {
-            let message = format!("trial `{}` is set aside without a reason", name.text);
-            let hint = format!("write `set aside: {} (what happened; time)`", name.text);
-            cx.push(Finding::warning(Code::SetAside, name.span(), message).hint(hint));
         }
         found.push(SetAside { trial: Spanned::new(name.text.to_owned(), name.span()), reason });
     }
