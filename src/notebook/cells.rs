@@ -10,7 +10,9 @@
 //!
 //! Cells are parted by blanks of any kind and number. A unit is one word without blanks and belongs to the
 //! number before it; a number starts a new cell. Text is a value only in `measured` (crucible numbers, times
-//! of day) and for a claimed formula.
+//! of day) and for a claimed formula. A word behind a number that is neither a unit nor alone (`18.27 not
+//! weighed`), or that holds digits, is taken as the next cell; any other unknown word is taken for a unit, so
+//! that its number is never read in another one.
 
 use super::blocks::{Cell, CellValue, Uncertainty, UncertaintyKind};
 use super::context::{self, Context, MOST_TRIALS};
@@ -48,9 +50,12 @@ pub(super) struct Cells {
 pub(super) fn read(line: Passage, kind: CellKind, cx: &mut Context) -> Cells {
     let mut reader = Reader { line, at: 0, kind, cx };
     let mut found = Cells::default();
+    let mut separated = false;
     while let Some(next) = reader.next() {
         if next == '@' {
             found.balance = reader.balance();
+        } else if matches!(next, '|' | ',' | ';') && kind != CellKind::Formula {
+            reader.separator(&mut separated);
         } else if found.cells.len() == MOST_TRIALS {
             found.beyond = Some(reader.rest().trim().span());
             break;
@@ -100,6 +105,16 @@ impl<'a> Reader<'a, '_> {
         self.cx.push(Finding::error(code, span, message).hint(hint));
     }
 
+    /// A mark between cells; said once a line.
+    fn separator(&mut self, said: &mut bool) {
+        let mark = self.take(1);
+        if !*said {
+            *said = true;
+            let message = format!("`{}` between cells", mark.text);
+            self.error(Code::BadLine, mark.span(), message, "cells are parted by blanks alone");
+        }
+    }
+
     /// One cell; at least one character is used up.
     fn cell(&mut self) -> Cell {
         let from = self.at;
@@ -143,6 +158,7 @@ impl<'a> Reader<'a, '_> {
         match self.next() {
             None | Some('@') => self.nothing_after_strike(from),
             Some('[') if self.kind != CellKind::Formula => self.remark_alone(cell),
+            Some('±') => self.uncertainty_alone(cell),
             Some('=') => self.shared(cell),
             Some(c) if is_dash(c) && self.stands_alone(c.len_utf8()) => {
                 self.take(c.len_utf8());
@@ -164,6 +180,13 @@ impl<'a> Reader<'a, '_> {
         cell.value = CellValue::Faulty;
         let message = "a remark without a value before it";
         self.error(Code::BadReading, open, message, "write `–` before it where the value is missing");
+    }
+
+    fn uncertainty_alone(&mut self, cell: &mut Cell) {
+        let sign = self.rest().before('±'.len_utf8()).span();
+        cell.value = CellValue::Faulty;
+        self.take('±'.len_utf8());
+        self.error(Code::BadReading, sign, "`±` without a value before it", "write `50.0 mL ± 0.05 mL`");
     }
 
     /// Whether what comes next, `length` bytes, is a word of its own.
@@ -220,7 +243,7 @@ impl<'a> Reader<'a, '_> {
             return self.garbled(cell);
         }
         let written = self.take(length);
-        cell.value = self.decimal(written, "a number").map_or(CellValue::Faulty, CellValue::Number);
+        cell.value = self.decimal(written, self.expected()).map_or(CellValue::Faulty, CellValue::Number);
         self.unit(cell);
         self.uncertainty(cell);
     }
@@ -242,11 +265,18 @@ impl<'a> Reader<'a, '_> {
     /// Whether characters that no unit starts with, or a unit with digits amiss, follow the number directly.
     fn is_garbled(&self, length: usize) -> bool {
         let word = self.rest().before(self.word_length());
-        let tail = word.text.get(length..).unwrap_or("");
+        let tail = word.text.get(length..).unwrap_or("").trim_end_matches(['|', ',', ';']);
         let unit_start = tail.starts_with(|c: char| c.is_alphabetic() || matches!(c, '%' | '‰' | '°'));
         let follows = tail.starts_with(['±', '~', '@', '+']);
-        let digits = tail.contains(|c: char| c.is_ascii_digit()) && unit_start && Unit::parse(tail).is_err();
-        !tail.is_empty() && !follows && (!unit_start || digits)
+        !tail.is_empty() && !follows && (!unit_start || self.has_odd_digits(tail))
+    }
+
+    /// Whether a word holds digits that are no power of a unit, which a unit of mass never has.
+    fn has_odd_digits(&self, word: &str) -> bool {
+        let digits = word.bytes().filter(u8::is_ascii_digit).count();
+        let powers = word.split(|c: char| !c.is_ascii_digit()).all(|power| power.len() < 2);
+        let unit = self.kind != CellKind::Reading && powers && Unit::parse(word).is_ok();
+        digits > 0 && !unit
     }
 
     /// A word that starts like a number and is none.
@@ -254,10 +284,7 @@ impl<'a> Reader<'a, '_> {
         let word = self.take(self.word_length());
         cell.value = CellValue::Faulty;
         let message = format!("`{}` is not a number; expected {}", word.text, self.expected());
-        let hint = match word.text.ends_with([',', ';', '|']) {
-            true => "cells are parted by blanks alone",
-            false => "check for letters between the digits (O for 0, l for 1)",
-        };
+        let hint = "check for letters between the digits (O for 0, l for 1)";
         self.error(Code::BadReading, word.span(), message, hint);
         self.unit_after_fault();
     }
@@ -320,7 +347,7 @@ impl<'a> Reader<'a, '_> {
     fn unit_length(&self) -> usize {
         let text = self.rest().text;
         let starts = text.starts_with(|c: char| c.is_alphabetic() || matches!(c, '%' | '‰' | '°'));
-        let ends = |c: char| c.is_whitespace() || matches!(c, '[' | '~' | '±' | '@' | '=');
+        let ends = |c: char| c.is_whitespace() || matches!(c, '[' | '~' | '±' | '@' | '=' | '|' | ',' | ';');
         if starts { text.find(ends).unwrap_or(text.len()) } else { 0 }
     }
 
@@ -329,7 +356,7 @@ impl<'a> Reader<'a, '_> {
         let before = self.at;
         self.next();
         let word = self.rest().before(self.unit_length());
-        if word.text.is_empty() || self.is_next_text(word) {
+        if word.text.is_empty() || self.is_next_cell(word) {
             self.at = before;
             return;
         }
@@ -340,10 +367,12 @@ impl<'a> Reader<'a, '_> {
         }
     }
 
-    /// In `measured`, a word with digits that is no unit is the next cell (`3 C-12`).
-    fn is_next_text(&self, word: Passage) -> bool {
-        let digits = word.text.contains(|c: char| c.is_ascii_digit());
-        self.kind == CellKind::Measured && digits && Unit::parse(word.text).is_err()
+    /// Whether a word behind a number is the next cell rather than a unit: one with digits (`3 C-12`), or one
+    /// that is no unit and has another word behind it (`18.27 not weighed`).
+    fn is_next_cell(&self, word: Passage) -> bool {
+        let after = self.rest().text.get(word.text.len()..).unwrap_or("").trim_start();
+        let more = after.starts_with(char::is_alphabetic);
+        self.has_odd_digits(word.text) || more && Unit::parse(word.text).is_err()
     }
 
     fn fitting_unit(&mut self, word: Passage) -> Option<Unit> {
@@ -390,7 +419,7 @@ impl<'a> Reader<'a, '_> {
         self.next();
         let word = self.rest().before(self.unit_length());
         let kind = nearest(word.text, ["rectangular", "triangular", "normal"]).is_some() || word.text == "k";
-        if word.text.is_empty() || kind || self.is_next_text(word) {
+        if word.text.is_empty() || kind || self.is_next_cell(word) {
             self.at = before;
             return None;
         }

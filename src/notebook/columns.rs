@@ -74,26 +74,54 @@ fn within_bound(row: &LoadRow, cycles: &mut HashMap<String, usize>, cx: &mut Con
     *count <= MOST_CYCLES
 }
 
-/// Judges the number of cells of every line, and of balances.
-pub(super) fn check(blocks: &[Block], cx: &mut Context) {
+/// Judges the number of cells of every line, and of balances. Which trial a cell of such a line belongs to is
+/// not known, so its cells become faulty.
+pub(super) fn check(blocks: &mut [Block], cx: &mut Context) {
+    for (block, row) in miscounted(blocks, cx) {
+        let cells = blocks.get_mut(block).and_then(|block| cells_of_mut(block, row));
+        cells.into_iter().flatten().for_each(|cell| cell.value = CellValue::Faulty);
+    }
+}
+
+fn cells_of_mut(block: &mut Block, row: usize) -> Option<&mut Vec<Cell>> {
+    match &mut block.kind {
+        BlockKind::Masses(masses) => match masses.rows.get_mut(row)? {
+            Row::Load(row) => Some(&mut row.cells),
+            Row::Event(_) => None,
+        },
+        BlockKind::Measured(measured) => measured.rows.get_mut(row).map(|row| &mut row.cells),
+        BlockKind::Claimed(claimed) => claimed.rows.get_mut(row).map(|row| &mut row.cells),
+        _ => None,
+    }
+}
+
+/// The lines with too many or too few cells, by block and row, each with its finding.
+fn miscounted(blocks: &[Block], cx: &mut Context) -> Vec<(usize, usize)> {
     let common = common_trials(blocks);
     let own: Vec<_> = blocks.iter().map(own_trials).collect();
     let mut series: HashMap<String, Vec<Weighing>> = HashMap::new();
-    for (block, own) in blocks.iter().zip(&own) {
+    let mut wrong = Vec::new();
+    for (index, (block, own)) in blocks.iter().zip(&own).enumerate() {
         let trials = own.as_ref().unwrap_or(&common);
-        match &block.kind {
+        let rows = match &block.kind {
             BlockKind::Masses(masses) => {
                 check_balances(masses, trials.len(), cx);
-                for row in masses.rows.iter().filter_map(unstruck) {
-                    series.entry(load_key(&row.things)).or_default().push(Weighing { row, trials });
+                for (at, row) in masses.rows.iter().enumerate() {
+                    let Some(row) = unstruck(row) else { continue };
+                    let weighing = Weighing { row, trials, at: (index, at) };
+                    series.entry(load_key(&row.things)).or_default().push(weighing);
                 }
+                continue;
             }
-            BlockKind::Measured(measured) => check_quantities(&measured.rows, trials.len(), cx),
-            BlockKind::Claimed(claimed) => check_quantities(&claimed.rows, trials.len(), cx),
-            _ => {}
-        }
+            BlockKind::Measured(measured) => &measured.rows,
+            BlockKind::Claimed(claimed) => &claimed.rows,
+            _ => continue,
+        };
+        let off = rows.iter().enumerate().filter(|(_, row)| is_miscounted(row, trials.len(), cx));
+        wrong.extend(off.map(|(at, _)| (index, at)));
     }
-    check_series(series, cx);
+    wrong.extend(miscounted_weighings(series, cx));
+    wrong
 }
 
 /// The names of some columns; a number stands for a column without a name.
@@ -161,20 +189,26 @@ fn check_balances(masses: &Masses, trials: usize, cx: &mut Context) {
 }
 
 /// Every line of quantities has one cell, or one for each trial.
-fn check_quantities(rows: &[QuantityRow], trials: usize, cx: &mut Context) {
-    for row in rows {
-        let found = row.cells.len();
-        if found != trials && found != 1 {
-            let finding = Finding::error(Code::CellCount, row.span, count_message(found, trials, "value"));
-            cx.push(finding.hint("write one value for all trials, or one for each; `–` where one is missing"));
-        }
+fn is_miscounted(row: &QuantityRow, trials: usize, cx: &mut Context) -> bool {
+    let found = row.cells.len();
+    let wrong = found == 0 || found != trials && found != 1;
+    if wrong {
+        let message = match found {
+            0 => "no value stands after the label".to_owned(),
+            _ => count_message(found, trials, "value"),
+        };
+        let finding = Finding::error(Code::CellCount, row.span, message);
+        cx.push(finding.hint("write one value for all trials, or one for each; `–` where one is missing"));
     }
+    wrong
 }
 
 /// One weighing of a series.
 struct Weighing<'a> {
     row: &'a LoadRow,
     trials: &'a Trials<'a>,
+    /// Its block and row.
+    at: (usize, usize),
 }
 
 impl Weighing<'_> {
@@ -185,31 +219,36 @@ impl Weighing<'_> {
     }
 }
 
-/// Blanks at the end of a line are trailing if its load is a series and no later weighing of it has a value
-/// there; any other difference is an error.
-fn check_series(series: HashMap<String, Vec<Weighing>>, cx: &mut Context) {
+/// The weighings with too many or too few cells. Blanks at the end of a line are trailing if its load is a
+/// series and no later weighing of it has a value there; any other difference is an error.
+fn miscounted_weighings(series: HashMap<String, Vec<Weighing>>, cx: &mut Context) -> Vec<(usize, usize)> {
     let mut all: Vec<_> = series.into_values().collect();
-    all.sort_by_key(|series| series.first().map(|weighing| weighing.row.span));
+    all.sort_by_key(|series| series.first().map(|weighing| weighing.at));
+    let mut wrong = Vec::new();
     for series in all {
         for (at, weighing) in series.iter().enumerate() {
-            check_weighing(weighing, series.len() > 1, series.get(at + 1..).unwrap_or(&[]), cx);
+            if is_miscounted_weighing(weighing, series.len() > 1, series.get(at + 1..).unwrap_or(&[]), cx) {
+                wrong.push(weighing.at);
+            }
         }
     }
+    wrong
 }
 
-fn check_weighing(weighing: &Weighing, repeated: bool, later: &[Weighing], cx: &mut Context) {
+fn is_miscounted_weighing(weighing: &Weighing, repeated: bool, later: &[Weighing], cx: &mut Context) -> bool {
     let (row, expected) = (weighing.row, weighing.trials.len());
     let found = row.cells.len();
     let trailing = || (found..expected).all(|at| !later.iter().any(|other| other.has(weighing.trials, at)));
     let series = repeated || row.treatment.is_some();
     if found == expected || found < expected && series && trailing() {
-        return;
+        return false;
     }
     let hint = match found < expected {
         true => "write `–` where a reading is missing",
         false => "name every column after `trial:`; words stand in square brackets",
     };
     cx.push(Finding::error(Code::CellCount, row.span, count_message(found, expected, "reading")).hint(hint));
+    true
 }
 
 /// `3 readings for 2 trials`

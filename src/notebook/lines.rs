@@ -8,7 +8,7 @@
 //! The label ends at the first `:` outside brackets. Every block's readers first gather what the reserved
 //! labels say, in whatever order they stand, and judge the number of cells afterwards.
 
-use super::blocks::{Cell, Columns, SetAside};
+use super::blocks::{Cell, CellValue, Columns, SetAside};
 use super::cells::{self, CellKind, Cells};
 use super::context::{self, Context, MOST_TRIALS};
 use super::label::without_strikes;
@@ -96,6 +96,8 @@ pub(super) struct Head {
     pub balances: Vec<Spanned<String>>,
     /// `from:`
     pub from: Option<Spanned<String>>,
+    /// Whether a unit was given that cannot be used.
+    unit_faulty: bool,
     /// Places of the labels given so far.
     given: Vec<(&'static str, Span)>,
     /// Whether too many columns were reported.
@@ -174,7 +176,10 @@ impl Head {
         }
         match name {
             "trial" => self.columns.trials = Some(self.trials(rest, cx)),
-            "unit" => self.unit = block_unit(rest, masses, cx),
+            "unit" => {
+                self.unit = block_unit(rest, masses, cx);
+                self.unit_faulty = self.unit.is_none();
+            }
             "balance" => self.balances = names(rest).take(MOST_TRIALS).collect(),
             "from" => self.from = Some(path(rest)),
             _ => self.columns.set_aside.extend(set_aside(rest, cx)),
@@ -202,6 +207,15 @@ impl Head {
             }
         }
         trials
+    }
+
+    /// Cells without a unit of their own are faulty where the block's unit cannot be used: they are never read
+    /// in another one.
+    pub fn settle<'c>(&self, cells: impl Iterator<Item = &'c mut Cell>) {
+        if self.unit_faulty {
+            let bare = |cell: &&'c mut Cell| cell.unit.is_none() && matches!(cell.value, CellValue::Number(_));
+            cells.filter(bare).for_each(|cell| cell.value = CellValue::Faulty);
+        }
     }
 
     /// Says once per block that there are too many columns.
@@ -322,7 +336,7 @@ fn nearly_reserved(line: &Line, cells: &[Cell]) -> Option<&'static str> {
 /// Whether a cell holds a number with decimals or a unit; whole numbers may be the names of trials.
 fn is_plausible_value(cell: &Cell) -> bool {
     match &cell.value {
-        super::blocks::CellValue::Number(number) => !number.is_integer_literal() || cell.unit.is_some(),
+        CellValue::Number(number) => !number.is_integer_literal() || cell.unit.is_some(),
         _ => false,
     }
 }

@@ -37,6 +37,10 @@ pub(super) fn read(lines: &[Passage], outside: &mut Outside, cx: &mut Context) -
     if let Some(from) = head.from.clone() {
         rows.extend(weighings::read(&from, &mut head, outside, cx).into_iter().map(Row::Load));
     }
+    head.settle(rows.iter_mut().flat_map(|row| match row {
+        Row::Load(row) => row.cells.as_mut_slice(),
+        Row::Event(_) => &mut [],
+    }));
     let Head { columns, unit, balances, from, .. } = head;
     Masses { columns, unit, balances, from, rows }
 }

@@ -46,6 +46,7 @@ pub(super) fn read_rows(lines: &[Passage], kind: impl Fn(&str) -> CellKind, cx: 
             found.rows.extend(quantity_row(&line, &kind, &mut found.head, cx));
         }
     }
+    found.head.settle(found.rows.iter_mut().flat_map(|row| row.cells.as_mut_slice()));
     found
 }
 
