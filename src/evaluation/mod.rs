@@ -10,6 +10,7 @@ pub mod formula_tree;
 mod inline;
 mod masses;
 mod outcomes;
+pub mod propagation;
 mod reactions;
 pub mod results;
 mod results_file;
