@@ -22,6 +22,9 @@ use crate::finding::{Code, Finding, nearest};
 use crate::quantity::{Decimal, Dimension, Unit};
 use crate::span::{Span, Spanned};
 
+/// The kinds of uncertainty that are one word.
+const KINDS: [&str; 3] = ["rectangular", "triangular", "normal"];
+
 /// What the cells of a line may hold.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum CellKind {
@@ -403,73 +406,75 @@ impl<'a> Reader<'a, '_> {
         }
         let written = self.take(plain_number_length(self.rest().text));
         let Some(value) = self.decimal(written, "the uncertainty") else { return };
-        let unit = self.uncertainty_unit(cell);
-        let kind = self.uncertainty_kind(cell);
+        let (unit, known) = self.uncertainty_unit();
+        let kind = self.uncertainty_kind();
         let span = self.line.place(from..self.at);
         if self.kind == CellKind::Reading {
             let hint = "state the balance's repeatability under `[balance.NAME]` of the `experiment` block";
             return self.error(Code::BadReading, span, "a reading takes no `±`", hint);
         }
-        cell.uncertainty = Some(Uncertainty { value, unit, kind, span });
+        if let (Some(kind), true) = (kind, known) {
+            cell.uncertainty = Some(Uncertainty { value, unit, kind, span });
+        }
     }
 
-    /// The unit of an uncertainty, unless the word is its kind.
-    fn uncertainty_unit(&mut self, cell: &mut Cell) -> Option<Unit> {
+    /// The unit of an uncertainty, unless the word is its kind; and whether it can be used.
+    fn uncertainty_unit(&mut self) -> (Option<Unit>, bool) {
         let before = self.at;
         self.next();
         let word = self.rest().before(self.unit_length());
-        let kind = nearest(word.text, ["rectangular", "triangular", "normal"]).is_some() || word.text == "k";
+        let kind = nearest(word.text, KINDS).is_some() || word.text == "k";
         if word.text.is_empty() || kind || self.is_next_cell(word) {
             self.at = before;
-            return None;
+            return (None, true);
         }
         self.take(word.text.len());
         let unit = self.fitting_unit(word);
-        if unit.is_none() {
-            cell.value = CellValue::Faulty;
-        }
-        unit
+        let known = unit.is_some();
+        (unit, known)
     }
 
-    /// `rectangular`, `triangular`, `normal` or `k = 2`; half-width limits where nothing is said.
-    fn uncertainty_kind(&mut self, cell: &mut Cell) -> UncertaintyKind {
+    /// `rectangular`, `triangular`, `normal` or `k = 2`; half-width limits where nothing is said. `None` (and a
+    /// finding) where it cannot be read.
+    fn uncertainty_kind(&mut self) -> Option<UncertaintyKind> {
         let before = self.at;
         self.next();
         let word = self.rest().before(self.unit_length());
         let kind = match word.text {
-            "rectangular" => Some(UncertaintyKind::Rectangular),
-            "triangular" => Some(UncertaintyKind::Triangular),
-            "normal" => Some(UncertaintyKind::Normal),
+            "rectangular" => UncertaintyKind::Rectangular,
+            "triangular" => UncertaintyKind::Triangular,
+            "normal" => UncertaintyKind::Normal,
             "k" => return self.coverage(word),
-            _ => None,
+            _ => return self.no_kind(before, word),
         };
-        if let Some(kind) = kind {
-            self.take(word.text.len());
-            return kind;
-        }
-        if let Some(meant) = nearest(word.text, ["rectangular", "triangular", "normal"]) {
-            self.take(word.text.len());
-            cell.value = CellValue::Faulty;
-            let message = format!("`{}` is no kind of uncertainty", word.text);
-            self.error(Code::BadReading, word.span(), message, &format!("did you mean `{meant}`?"));
-            return UncertaintyKind::Rectangular;
-        }
-        self.at = before;
-        UncertaintyKind::Rectangular
+        self.take(word.text.len());
+        Some(kind)
+    }
+
+    /// A word that is no kind of uncertainty: a misspelt one, or the next cell.
+    fn no_kind(&mut self, before: usize, word: Passage) -> Option<UncertaintyKind> {
+        let Some(meant) = nearest(word.text, KINDS) else {
+            self.at = before;
+            return Some(UncertaintyKind::Rectangular);
+        };
+        self.take(word.text.len());
+        let message = format!("`{}` is no kind of uncertainty", word.text);
+        self.error(Code::BadReading, word.span(), message, &format!("did you mean `{meant}`?"));
+        None
     }
 
     /// `k = 2`
-    fn coverage(&mut self, word: Passage) -> UncertaintyKind {
+    fn coverage(&mut self, word: Passage) -> Option<UncertaintyKind> {
         self.take(word.text.len());
         if self.next() == Some('=') {
             self.take(1);
             self.next();
             let written = self.take(plain_number_length(self.rest().text));
-            let factor = self.decimal(written, "a coverage factor such as `k = 2`");
-            return factor.map_or(UncertaintyKind::Rectangular, UncertaintyKind::Expanded);
+            let factor = self.decimal(written, "a coverage factor such as `k = 2`")?;
+            return Some(UncertaintyKind::Expanded(factor));
         }
         self.error(Code::BadReading, word.span(), "`k` without a number", "write `k = 2`");
-        UncertaintyKind::Rectangular
+        None
     }
 
     /// `[digits swapped; 14:32]`, also several.
