@@ -90,6 +90,8 @@ struct Walk<'a> {
     line: Option<Span>,
     /// Open code blocks, images and automatic links: their text holds no formulas.
     opaque: usize,
+    /// Open tags: whether each is opaque, and whether a formula may reach over it.
+    open: Vec<(bool, bool)>,
     /// Open images.
     images: Vec<Image>,
     /// Open list items, with the task list entry each may be.
@@ -131,11 +133,7 @@ impl<'a> Walk<'a> {
         }
         let near = |name: &&&'static str| word.len() < 20 && edit_distance(&word.to_lowercase(), name) <= 1;
         if let Some(name) = BLOCK_NAMES.iter().find(near) {
-            let from = self
-                .source
-                .get(span.start..)
-                .and_then(|rest| rest.find(word))
-                .map_or(span.start, |at| span.start + at);
+            let from = self.source.get(span.start..).and_then(|rest| rest.find(word)).map_or(span.start, |at| span.start + at);
             self.found.nearly.push((Span::new(from, from + word.len()), name));
         }
         false
@@ -224,17 +222,17 @@ impl<'a> Walk<'a> {
             Event::Text(text) if self.opaque == 0 && **text == *span.text(self.source) => self.braces(span),
             Event::Text(_) | Event::SoftBreak | Event::HardBreak => {}
             Event::Start(tag) => {
-                self.opaque += usize::from(is_opaque(tag));
-                if !is_transparent(tag) {
+                let (opaque, transparent) = (is_opaque(tag), is_transparent(tag));
+                self.open.push((opaque, transparent));
+                self.opaque += usize::from(opaque);
+                if !transparent {
                     self.wall(span.start);
                 }
             }
-            Event::End(end) => {
-                if matches!(end, TagEnd::CodeBlock | TagEnd::Image) || self.opaque > 0 && *end == TagEnd::Link
-                {
-                    self.opaque -= 1;
-                }
-                if !matches!(end, TagEnd::Emphasis | TagEnd::Strong | TagEnd::Strikethrough) {
+            Event::End(_) => {
+                let (opaque, transparent) = self.open.pop().unwrap_or_default();
+                self.opaque -= usize::from(opaque);
+                if !transparent {
                     self.wall(span.end);
                 }
             }

@@ -8,7 +8,7 @@ use super::passage::Passage;
 use super::settings::Settings;
 use super::text::decode;
 use super::{InlineExpression, Item, Notebook};
-use super::{claimed, experiment, inline, masses, measured, requests, working};
+use super::{claimed, columns, experiment, inline, masses, measured, requests, working};
 use crate::files::{Files, MOST_BYTES};
 use crate::finding::{Code, Finding};
 use crate::span::{Span, Spanned};
@@ -99,9 +99,7 @@ impl Reading<'_> {
                 for again in experiments {
                     let message = "a second `experiment` block; only the first one counts";
                     let finding = Finding::error(Code::RepeatedSetting, again.span, message);
-                    self.cx.push(
-                        finding.label(first.span, "the first one").hint("put everything into one block"),
-                    );
+                    self.cx.push(finding.label(first.span, "the first one").hint("put everything into one block"));
                 }
                 settings
             }
@@ -113,8 +111,8 @@ impl Reading<'_> {
 
     fn blocks(&mut self, fences: &[Fence]) -> Vec<Block> {
         let mut blocks: Vec<Block> = fences.iter().map(|fence| self.block(fence)).collect();
-        masses::bound_cycles(&mut blocks, &mut self.cx);
-        masses::check_counts(&blocks, &mut self.cx);
+        columns::bound(&mut blocks, &mut self.cx);
+        columns::check(&mut blocks, &mut self.cx);
         blocks
     }
 
@@ -143,8 +141,7 @@ impl Reading<'_> {
             let place = Span::new(open, open + 1);
             self.cx.push(inline::text_note(place, "a brace that is not closed on its line is text"));
         }
-        let mut formulas: Vec<_> =
-            pairs.iter().filter_map(|pair| inline::read(self.text, *pair, &mut self.cx)).collect();
+        let mut formulas: Vec<_> = pairs.iter().filter_map(|pair| inline::read(self.text, *pair, &mut self.cx)).collect();
         let mut items = std::mem::take(&mut found.items);
         if formulas.iter().any(|formula| markdown::has_markup(formula.span.text(self.text))) {
             drop(items);
@@ -160,8 +157,7 @@ impl Reading<'_> {
             // such braces as text. Each round has fewer formulas, so this ends.
             for index in lost.into_iter().rev() {
                 let formula = formulas.remove(index);
-                self.cx
-                    .push(inline::text_note(formula.span, "these braces stand within markup and are text"));
+                self.cx.push(inline::text_note(formula.span, "these braces stand within markup and are text"));
             }
             items = self.masked_items(&formulas);
         }

@@ -185,8 +185,7 @@ impl<'a> Reader<'a> {
 
 /// Small numbers written as words (`two scale intervals`).
 fn small_number(word: &str) -> Option<Decimal> {
-    let value =
-        ["one", "two", "three", "four", "five"].iter().position(|name| word.eq_ignore_ascii_case(name))?;
+    let value = ["one", "two", "three", "four", "five"].iter().position(|name| word.eq_ignore_ascii_case(name))?;
     Some(Decimal::from(i64::try_from(value).ok()? + 1))
 }
 
@@ -223,8 +222,7 @@ mod tests {
 
     #[test]
     fn the_larger_and_the_smaller_of_two() {
-        let MassLimit::Larger(one, other) =
-            read("not more than the larger of 0.5 mg and two scale intervals").limit
+        let MassLimit::Larger(one, other) = read("not more than the larger of 0.5 mg and two scale intervals").limit
         else {
             panic!("not the larger of two")
         };
