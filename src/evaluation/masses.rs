@@ -91,25 +91,29 @@ impl<'a> Masses<'a> {
     }
 
     /// The things whose masses the report lists, with the unit to show them in: those that follow in some
-    /// trial, but not a vessel (a thing weighed alone that also stands under others).
+    /// trial, but not a vessel (weighed alone, and the first thing of some other load).
     pub(super) fn listed(&mut self, graph: &mut Graph) -> Vec<(String, Unit, Value)> {
         let mut listed = Vec::new();
         for (thing, unit) in self.things() {
-            let load = Load::of([thing.as_str()]);
-            let series = &self.weighings.series;
-            let alone = series.iter().any(|series| series.load == load);
-            let shared =
-                |series: &WeighedSeries| series.load != load && series.load.things.contains(&load.things[0]);
-            if alone && series.iter().any(shared) {
+            if self.is_vessel(&thing) {
                 continue;
             }
-            if let Some(value) = self.mass(&load, graph)
+            if let Some(value) = self.mass(&Load::of([thing.as_str()]), graph)
                 && (0..self.trials.len()).any(|trial| value.at(trial).is_ok())
             {
                 listed.push((thing, unit, value));
             }
         }
         listed
+    }
+
+    fn is_vessel(&self, thing: &str) -> bool {
+        let key = crate::weighing::thing_key(thing);
+        let series = || self.weighings.series.iter();
+        let carries = |series: &WeighedSeries| {
+            series.things.len() > 1 && series.things.first().is_some_and(|first| crate::weighing::thing_key(first) == key)
+        };
+        series().any(|series| series.load.things == [key.clone()]) && series().any(carries)
     }
 
     /// Every thing as first written.
