@@ -39,7 +39,7 @@ impl Relationship {
 
 impl Attachment {
     /// The notebook the report was made from.
-    pub fn notebook(name: &str, bytes: Vec<u8>) -> Self {
+    pub fn source(name: &str, bytes: Vec<u8>) -> Self {
         Attachment {
             name: safe_name(name),
             bytes,
@@ -50,9 +50,9 @@ impl Attachment {
     }
 
     /// The results file.
-    pub fn results(bytes: Vec<u8>) -> Self {
+    pub fn results(name: &str, bytes: Vec<u8>) -> Self {
         Attachment {
-            name: "results.json".to_owned(),
+            name: safe_name(name),
             bytes,
             mime: "application/json".to_owned(),
             description: "Every reading and result of this report, unrounded".to_owned(),
