@@ -195,16 +195,7 @@ impl Head {
                 self.too_many(rest, cx);
                 break;
             }
-            match trials.iter().find(|trial| trial.value == name.value) {
-                Some(first) => {
-                    let message = format!("two columns named `{}`", name.value);
-                    let finding = Finding::error(Code::RepeatedTrial, name.span, message);
-                    cx.push(finding.label(first.span, "the first one").hint("give each column a name of its own"));
-                    // The column still has cells; a name nobody writes keeps them apart.
-                    trials.push(Spanned::new(format!("{} (again, column {})", name.value, trials.len() + 1), name.span));
-                }
-                None => trials.push(name),
-            }
+            trials.push(distinct(name, &trials, cx));
         }
         trials
     }
@@ -226,6 +217,20 @@ impl Head {
             cx.push(Finding::error(Code::TooLarge, place, message).hint("split the notebook"));
         }
     }
+}
+
+/// A column's name, made distinct from those before it. Several blanks are blank, blank 2, …; any other name
+/// twice is an error, and the second column gets a name that nobody writes.
+fn distinct(name: Spanned<String>, trials: &[Spanned<String>], cx: &mut Context) -> Spanned<String> {
+    let Some(first) = trials.iter().find(|trial| trial.value == name.value) else { return name };
+    if name.value.eq_ignore_ascii_case("blank") {
+        let blanks = trials.iter().filter(|trial| trial.value.to_lowercase().starts_with("blank")).count();
+        return Spanned::new(format!("{} {}", name.value, blanks + 1), name.span);
+    }
+    let message = format!("two columns named `{}`", name.value);
+    let finding = Finding::error(Code::RepeatedTrial, name.span, message);
+    cx.push(finding.label(first.span, "the first one").hint("give each column a name of its own"));
+    Spanned::new(format!("{} (again, column {})", name.value, trials.len() + 1), name.span)
 }
 
 fn event(line: &Line, cx: &mut Context) -> Taken {
