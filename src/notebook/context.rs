@@ -94,8 +94,11 @@ impl Context {
 
 /// Reads a number, or says at its place why it is none. `expected` names what should stand there.
 pub(super) fn number(passage: Passage, comma: bool, expected: &str) -> Result<Decimal, Box<Finding>> {
-    let plain: String = passage.text.chars().map(|c| if is_dash(c) { '-' } else { c }).collect();
-    Decimal::parse(&plain, comma).map_err(|error| Box::new(number_problem(passage, &error, comma, expected)))
+    let read = match passage.text.is_ascii() {
+        true => Decimal::parse(passage.text, comma),
+        false => Decimal::parse(&passage.text.replace(is_dash, "-"), comma),
+    };
+    read.map_err(|error| Box::new(number_problem(passage, &error, comma, expected)))
 }
 
 fn number_problem(passage: Passage, error: &DecimalError, comma: bool, expected: &str) -> Finding {

@@ -67,6 +67,11 @@ impl Joined {
 
     /// Appends one line; what it leaves open comes back.
     fn line(&mut self, line: Passage, mut within: Within) -> Within {
+        let plain = line.text.is_ascii() && !line.text.contains("\"\"\"") && !line.text.contains("'''");
+        if plain && within == Within::Nothing {
+            self.put(line.text, line.start);
+            return within;
+        }
         let mut at = 0;
         while let Some(found) = line.after(at).text.chars().next() {
             let rest = line.after(at);

@@ -77,9 +77,11 @@ pub(super) fn without_strikes(label: &str) -> String {
 /// (where `CO` is not `Co`) its own spelling with `·` for `.` or `*` before a hydrate part.
 pub fn thing_key(thing: &str) -> String {
     let folded = fold_blanks(thing);
-    match Formula::parse(&folded) {
-        Ok(formula) => formula.text(),
-        Err(_) => folded.to_lowercase(),
+    // Most names start with a small letter or have a blank, which no formula does.
+    let formula = !folded.starts_with(char::is_lowercase) && !folded.contains(' ');
+    match formula.then(|| Formula::parse(&folded)) {
+        Some(Ok(formula)) => formula.text(),
+        _ => folded.to_lowercase(),
     }
 }
 

@@ -12,7 +12,7 @@ use super::blocks::{Cell, CellValue, Columns, SetAside};
 use super::cells::{self, CellKind, Cells};
 use super::context::{self, Context, MOST_TRIALS};
 use super::label::without_strikes;
-use super::passage::{Passage, closing_bracket, fold_blanks, is_quote, outside_brackets};
+use super::passage::{Passage, closing_bracket, is_quote, outside_brackets};
 use crate::finding::{Code, Finding, edit_distance};
 use crate::quantity::{Dimension, Unit};
 use crate::span::{Span, Spanned};
@@ -121,8 +121,7 @@ const RESERVED: &[(&str, bool)] =
 impl Head {
     /// Reads a line if its label is reserved.
     pub fn take(&mut self, line: &Line, masses: bool, cx: &mut Context) -> Taken {
-        let label = fold_blanks(line.label.text).to_lowercase();
-        let Some((name, of_masses)) = RESERVED.iter().find(|(name, _)| *name == label) else {
+        let Some((name, of_masses)) = RESERVED.iter().find(|(name, _)| is_label(line.label, name)) else {
             return Taken::No;
         };
         if line.struck {
@@ -217,6 +216,13 @@ impl Head {
             cx.push(Finding::error(Code::TooLarge, place, message).hint("split the notebook"));
         }
     }
+}
+
+/// Whether a label is a reserved one, whatever its case and blanks.
+fn is_label(label: Passage, name: &str) -> bool {
+    let mut words = label.words();
+    name.split(' ').all(|part| words.next().is_some_and(|word| word.text.eq_ignore_ascii_case(part)))
+        && words.next().is_none()
 }
 
 /// A column's name, made distinct from those before it. Several blanks are blank, blank 2, …; any other name
@@ -332,10 +338,11 @@ pub(super) fn row_cells(line: &Line, kind: CellKind, head: &mut Head, cx: &mut C
 
 /// The reserved label that was probably meant.
 fn nearly_reserved(line: &Line, cells: &[Cell]) -> Option<&'static str> {
+    if cells.iter().any(is_plausible_value) {
+        return None;
+    }
     let label = without_strikes(line.label.text).to_lowercase();
-    let (meant, _) = RESERVED.iter().find(|(name, _)| edit_distance(&label, name) == 1)?;
-    let reading = cells.iter().any(is_plausible_value);
-    (!reading).then_some(*meant)
+    RESERVED.iter().find(|(name, _)| edit_distance(&label, name) == 1).map(|(name, _)| *name)
 }
 
 /// Whether a cell holds a number with decimals or a unit; whole numbers may be the names of trials.

@@ -2,8 +2,8 @@
 //! braces, task lists and images.
 //!
 //! Braces are looked for in the source bytes under text events, because Markdown may see emphasis or a link
-//! where a formula has `*` or `[A]`. Where that can happen the text is parsed a second time with the inside
-//! of the formulas masked by letters of the same length, so that everything keeps its place.
+//! where a formula has `*` or `[A]`. Where it does, the text is parsed a second time with the inside of the
+//! formulas masked by letters of the same length, so that everything keeps its place.
 
 use super::{Check, Image, Item};
 use crate::finding::edit_distance;
@@ -72,7 +72,8 @@ pub fn options() -> Options {
 
 /// Goes over a text once.
 pub(super) fn pass(text: &str) -> Found {
-    let mut walk = Walk { source: text, found: Found::default(), ..Walk::default() };
+    let mut walk = Walk { source: text, ..Walk::default() };
+    walk.found.items.reserve((text.len() / 32).min(MOST_ITEMS));
     for (event, range) in Parser::new_ext(text, options()).into_offset_iter() {
         walk.event(event, range.into());
     }
@@ -316,11 +317,6 @@ pub(super) fn pairs(source: &str, found: &mut Found) -> (Vec<Span>, Vec<usize>) 
     (pairs, alone)
 }
 
-/// Whether Markdown might take a part of this text as markup.
-pub(super) fn has_markup(text: &str) -> bool {
-    text.contains(['*', '_', '~', '[', ']', '<', '>', '&', '\\', '!', '`', '$'])
-}
-
 /// The text with the inside of some braces replaced by as many letters as it has bytes.
 pub(super) fn masked(source: &str, spans: &[Span]) -> String {
     let mut text = String::with_capacity(source.len());
@@ -334,49 +330,72 @@ pub(super) fn masked(source: &str, spans: &[Span]) -> String {
     text
 }
 
-/// Puts the formulas into the items: a text event is split around each. Returns those that found no place.
+/// Puts the formulas into the items: text events are split around each. Returns those that found no place,
+/// because something else than text stands within them.
 pub(super) fn place(items: Vec<Item>, spans: &[Span], source: &str) -> (Vec<Item>, Vec<usize>) {
-    let mut placed = vec![false; spans.len()];
-    let mut split = Vec::with_capacity(items.len() + 2 * spans.len());
+    if spans.is_empty() {
+        return (items, Vec::new());
+    }
+    let mut placing = Placing { source, spans, next: 0, within: None, items: Vec::new(), lost: Vec::new() };
+    placing.items.reserve(items.len() + 2 * spans.len());
     for item in items {
         match item {
-            Item::Event(Event::Text(text), place) => {
-                split_text(text, place, spans, source, &mut placed, &mut split);
-            }
-            other => split.push(other),
+            Item::Event(Event::Text(text), place) => placing.text(text, place),
+            other => placing.other(other),
         }
     }
-    let lost = placed.iter().enumerate().filter(|(_, placed)| !**placed).map(|(index, _)| index).collect();
-    (split, lost)
+    placing.lost.extend(placing.next..spans.len());
+    (placing.items, placing.lost)
 }
 
-fn split_text(
-    text: pulldown_cmark::CowStr<'static>,
-    place: Span,
-    spans: &[Span],
-    source: &str,
-    placed: &mut [bool],
-    split: &mut Vec<Item>,
-) {
-    let first = spans.partition_point(|span| span.start < place.start);
-    let within = |index: &usize| spans.get(*index).is_some_and(|span| place.contains(*span));
-    if !within(&first) {
-        split.push(Item::Event(Event::Text(text), place));
-        return;
+/// The state while formulas are put into items.
+struct Placing<'a> {
+    source: &'a str,
+    spans: &'a [Span],
+    /// The next formula.
+    next: usize,
+    /// The end of the formula that began in a text event before and goes on.
+    within: Option<usize>,
+    items: Vec<Item>,
+    lost: Vec<usize>,
+}
+
+impl Placing<'_> {
+    fn other(&mut self, item: Item) {
+        if self.within.take().is_some() {
+            self.lost.push(self.next - 1);
+        }
+        self.items.push(item);
     }
-    let piece = |from: usize, to: usize, split: &mut Vec<Item>| {
+
+    fn text(&mut self, text: pulldown_cmark::CowStr<'static>, place: Span) {
+        let mut at = place.start;
+        if let Some(end) = self.within {
+            at = end.min(place.end);
+            self.within = self.within.filter(|end| *end > place.end);
+        }
+        // Formulas before this text stood within something that is no text.
+        while self.spans.get(self.next).is_some_and(|span| span.start < at) {
+            self.lost.push(self.next);
+            self.next += 1;
+        }
+        if at == place.start && self.spans.get(self.next).is_none_or(|span| span.start >= place.end) {
+            return self.items.push(Item::Event(Event::Text(text), place));
+        }
+        while let Some(span) = self.spans.get(self.next).filter(|span| span.start < place.end).copied() {
+            self.piece(at, span.start);
+            self.items.push(Item::Inline(self.next));
+            self.next += 1;
+            at = span.end.min(place.end);
+            self.within = (span.end > place.end).then_some(span.end);
+        }
+        self.piece(at, place.end);
+    }
+
+    fn piece(&mut self, from: usize, to: usize) {
         let part = Span::new(from, to);
         if from < to {
-            split.push(Item::Event(Event::Text(part.text(source).to_owned().into()), part));
+            self.items.push(Item::Event(Event::Text(part.text(self.source).to_owned().into()), part));
         }
-    };
-    let mut at = place.start;
-    for index in (first..).take_while(within) {
-        let (Some(span), Some(done)) = (spans.get(index), placed.get_mut(index)) else { break };
-        piece(at, span.start, split);
-        split.push(Item::Inline(index));
-        *done = true;
-        at = span.end;
     }
-    piece(at, place.end, split);
 }
