@@ -89,8 +89,16 @@ impl Reader<'_, '_> {
         let range = error.span().unwrap_or(0..0);
         let place = if error.span().is_some() { self.joined.place(range.clone()) } else { block };
         let message = error.message().trim().replace('\n', "; ").to_lowercase();
-        let code = if message.contains("duplicate key") { Code::RepeatedSetting } else { Code::BadToml };
-        self.cx.push(Finding::error(code, place, message).hint("texts stand in quotation marks: `title = \"…\"`"));
+        let (code, hint) = match &message {
+            text if text.contains("duplicate key") => (Code::RepeatedSetting, Some("remove one of the two")),
+            text if text.contains("quoted") => (Code::BadToml, Some("texts stand in quotation marks: `title = \"…\"`")),
+            _ => (Code::BadToml, None),
+        };
+        let finding = Finding::error(code, place, message);
+        self.cx.push(match hint {
+            Some(hint) => finding.hint(hint),
+            None => finding,
+        });
         self.line_of(range.start)
     }
 

@@ -90,6 +90,8 @@ struct Walk<'a> {
     line: Option<Span>,
     /// Open code blocks, images and automatic links: their text holds no formulas.
     opaque: usize,
+    /// Open tags: whether each is opaque, and whether a formula may reach over it.
+    open: Vec<(bool, bool)>,
     /// Open images.
     images: Vec<Image>,
     /// Open list items, with the task list entry each may be.
@@ -220,16 +222,17 @@ impl<'a> Walk<'a> {
             Event::Text(text) if self.opaque == 0 && **text == *span.text(self.source) => self.braces(span),
             Event::Text(_) | Event::SoftBreak | Event::HardBreak => {}
             Event::Start(tag) => {
-                self.opaque += usize::from(is_opaque(tag));
-                if !is_transparent(tag) {
+                let (opaque, transparent) = (is_opaque(tag), is_transparent(tag));
+                self.open.push((opaque, transparent));
+                self.opaque += usize::from(opaque);
+                if !transparent {
                     self.wall(span.start);
                 }
             }
-            Event::End(end) => {
-                if matches!(end, TagEnd::CodeBlock | TagEnd::Image) || self.opaque > 0 && *end == TagEnd::Link {
-                    self.opaque -= 1;
-                }
-                if !matches!(end, TagEnd::Emphasis | TagEnd::Strong | TagEnd::Strikethrough) {
+            Event::End(_) => {
+                let (opaque, transparent) = self.open.pop().unwrap_or_default();
+                self.opaque -= usize::from(opaque);
+                if !transparent {
                     self.wall(span.end);
                 }
             }

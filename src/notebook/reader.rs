@@ -8,7 +8,7 @@ use super::passage::Passage;
 use super::settings::Settings;
 use super::text::decode;
 use super::{InlineExpression, Item, Notebook};
-use super::{claimed, experiment, inline, masses, measured, requests, working};
+use super::{claimed, columns, experiment, inline, masses, measured, requests, working};
 use crate::files::{Files, MOST_BYTES};
 use crate::finding::{Code, Finding};
 use crate::span::{Span, Spanned};
@@ -111,8 +111,8 @@ impl Reading<'_> {
 
     fn blocks(&mut self, fences: &[Fence]) -> Vec<Block> {
         let mut blocks: Vec<Block> = fences.iter().map(|fence| self.block(fence)).collect();
-        masses::bound_cycles(&mut blocks, &mut self.cx);
-        masses::check_counts(&blocks, &mut self.cx);
+        columns::bound(&mut blocks, &mut self.cx);
+        columns::check(&mut blocks, &mut self.cx);
         blocks
     }
 

@@ -84,6 +84,22 @@ impl Record<'_> {
     }
 }
 
+/// Counts lines up to places further and further on (the CSV reader's own count is one short after CRLF).
+struct LineCount<'a> {
+    text: &'a str,
+    at: usize,
+    line: u64,
+}
+
+impl LineCount<'_> {
+    fn of(&mut self, at: usize) -> u64 {
+        let passed = self.text.as_bytes().get(self.at..at).unwrap_or(&[]);
+        self.line += passed.iter().filter(|byte| **byte == b'\n').count() as u64;
+        self.at = at.max(self.at);
+        self.line
+    }
+}
+
 impl File<'_> {
     fn problem(&self, code: Code, line: u64, span: Span, message: impl std::fmt::Display) -> Finding {
         Finding::error(code, span, format!("line {line}: {message}")).in_file(&self.from.value)
@@ -98,12 +114,13 @@ impl File<'_> {
             .from_reader(self.text.as_bytes());
         let mut fields = csv::StringRecord::new();
         let mut columns = None;
+        let mut lines = LineCount { text: self.text, at: 0, line: 1 };
         let mut table = Table::new(self, head, cx);
         // The text is UTF-8 and records may have any length, so reading cannot fail; an error would end it.
         while reader.read_record(&mut fields).unwrap_or(false) {
-            let (start, line) = fields.position().map_or((0, 0), |at| (at.byte() as usize, at.line()));
-            let end = reader.position().byte() as usize;
-            let span = self.record_span(start, end);
+            let start = fields.position().map_or(0, |at| at.byte() as usize);
+            let span = self.record_span(start, reader.position().byte() as usize);
+            let line = lines.of(span.start);
             match &columns {
                 None => match self.columns(&fields, line, span, table.cx) {
                     Some(found) => columns = Some(found),
@@ -253,9 +270,9 @@ impl<'a, 'h, 'c> Table<'a, 'h, 'c> {
         };
         let code = if self.named && !name.is_empty() { Code::UnknownTrial } else { Code::BadCsv };
         let finding = self.file.problem(code, record.line, record.span, message);
-        let finding = match nearest(name, self.trials.iter().map(String::as_str)) {
-            Some(meant) if self.named => finding.hint(format!("did you mean `{meant}`?")),
-            _ => finding,
+        let finding = match self.named {
+            true => finding.hint(format!("the trials are {}", self.trials.join(", "))),
+            false => finding,
         };
         self.cx.push(finding);
         None
@@ -266,7 +283,10 @@ impl<'a, 'h, 'c> Table<'a, 'h, 'c> {
         let (text, apart) = (record.get("load"), record.get("treatment"));
         let (things, within) = label::load(text);
         if things.iter().any(String::is_empty) {
-            let message = format!("`{text}` is no load; expected things joined by ` + `");
+            let message = match text.is_empty() {
+                true => "no load is named".to_owned(),
+                false => format!("`{text}` is no load; expected things joined by ` + `"),
+            };
             self.cx.push(self.file.problem(Code::BadCsv, record.line, record.span, message));
             return None;
         }

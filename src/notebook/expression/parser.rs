@@ -72,8 +72,16 @@ pub(in crate::notebook) fn reserved(name: &str, has_entity: bool) -> Option<&'st
 }
 
 /// Whether a word alone is taken by a unit. The volt is not: `V` is the usual name of a volume.
-pub(super) fn is_unit_name(word: &str) -> bool {
-    word != "V" && Unit::known(word)
+fn is_unit_name(word: &str) -> bool {
+    word != "V" && is_unit_word(word)
+}
+
+/// Whether a word after a number is a unit. Electrical and thermal units, the newton and the watt take only
+/// the prefixes of the bench: `TS` (total solids) or `MW` is rather a name than terasiemens or megawatt.
+fn is_unit_word(word: &str) -> bool {
+    const ODD_PREFIXES: [&str; 10] = ["da", "T", "G", "M", "h", "d", "c", "n", "p", "f"];
+    let prefix = word.strip_suffix(['A', 'V', 'C', 'S', 'K', 'N', 'W', 'Ω', 'Ω']);
+    Unit::known(word) && !prefix.is_some_and(|prefix| ODD_PREFIXES.contains(&prefix))
 }
 
 /// A formula being read.
@@ -324,7 +332,7 @@ impl<'a> Parser<'a> {
         }
         let word = unit_text(self.scanner.rest(), self.scanner.peek_word());
         let taken = !word.is_empty()
-            && Unit::known(word)
+            && is_unit_word(word)
             && !self.scanner.opens_after(word)
             && (first || !self.is_word_before_quantity(word));
         if taken {
@@ -665,6 +673,8 @@ mod tests {
         assert_eq!(read("105 °C"), "105[°C]");
         assert_eq!(read("5 widgets"), "(Juxtapose 5 widgets)");
         assert_eq!(read("3 V"), "3[V]");
+        assert_eq!(read("2 mS/cm"), "2[mS/cm]");
+        assert_eq!(read("100 TS / MW"), "(Divide (Juxtapose 100 TS) MW)");
         assert_eq!(read("V / 3"), "(Divide V 3)");
     }
 
