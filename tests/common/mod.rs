@@ -126,7 +126,7 @@ fn form_of(case: &Case) -> Vec<String> {
 }
 
 /// Runs the command on a notebook: its results and its exit status.
-fn compute(notebook: &Path) -> Result<(Json, Option<i32>), String> {
+pub fn compute(notebook: &Path) -> Result<(Json, Option<i32>), String> {
     let output = std::process::Command::new(env!("CARGO_BIN_EXE_reweigh"))
         .arg("compute")
         .arg(notebook)
@@ -226,7 +226,7 @@ fn check_printed(entry: &Table, printed: &str) -> Vec<String> {
 
 fn check_value(entry: &Table, value: &str) -> Option<String> {
     let expected = text(entry, "value")?;
-    let tolerance = text(entry, "tolerance").map_or_else(|| last_place(expected), |text| fraction(text));
+    let tolerance = text(entry, "tolerance").map_or_else(|| last_place(expected), fraction);
     let (Some(wanted), Some(tolerance)) = (fraction(expected), tolerance) else {
         return Some(format!("the sidecar's {expected} or its tolerance is no number"));
     };
