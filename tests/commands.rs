@@ -86,8 +86,8 @@ fn plain_findings_stand_on_one_line_each_with_their_place() {
     let output = reweigh(folder.path(), &["--plain", "compute", "a.md"]);
     let said = errors(&output);
     let line = said.lines().next().expect("a finding");
-    // Line 17 of the notebook above, after `w(ash) = m(residue) / `, which is 22 characters.
-    assert!(line.starts_with("a.md:17:23: error: "), "{line}");
+    // Line 18 of the notebook above, after `w(ash) = m(residue) / `, which is 22 characters.
+    assert!(line.starts_with("a.md:18:23: error: "), "{line}");
     assert!(line.ends_with("did you mean m(sample)?"), "{line}");
 }
 
@@ -155,7 +155,7 @@ fn bad_input_gets_findings() {
         ("ten thousand brackets", working(&format!("x = {}1{}", "(".repeat(10_000), ")".repeat(10_000))), "too-large"),
         ("no formula", working("x = M(Xy2)"), "unknown-formula"),
         ("not UTF-8", b"# Caf\xe9\n".to_vec(), "invalid-text"),
-        ("two titles", b"```experiment\ntitle = \"a\"\ntitle = \"b\"\n```\n".to_vec(), "bad-toml"),
+        ("two titles", b"```experiment\ntitle = \"a\"\ntitle = \"b\"\n```\n".to_vec(), "repeated-setting"),
         ("an unknown key", b"```experiment\ntitel = \"a\"\n```\n".to_vec(), "unknown-key"),
         ("a path that leads out", b"```masses\nfrom: ../secret.csv\n```\n".to_vec(), "bad-file"),
     ];
