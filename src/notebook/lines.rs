@@ -220,6 +220,9 @@ impl Head {
 
 /// Whether a label is a reserved one, whatever its case and blanks.
 fn is_label(label: Passage, name: &str) -> bool {
+    if !name.contains(' ') || !label.text.starts_with(['s', 'S']) {
+        return label.text.eq_ignore_ascii_case(name);
+    }
     let mut words = label.words();
     name.split(' ').all(|part| words.next().is_some_and(|word| word.text.eq_ignore_ascii_case(part)))
         && words.next().is_none()

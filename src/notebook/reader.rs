@@ -112,7 +112,6 @@ impl Reading<'_> {
 
     fn blocks(&mut self, fences: &[Fence]) -> Vec<Block> {
         let mut blocks: Vec<Block> = fences.iter().map(|fence| self.block(fence)).collect();
-        columns::bound(&mut blocks, &mut self.cx);
         columns::check(&mut blocks, &mut self.cx);
         blocks
     }
