@@ -28,7 +28,9 @@ pub(super) fn check(blocks: &mut [Block], cx: &mut Context) {
 fn bound_trials(blocks: &mut [Block], cx: &mut Context) {
     let mut known: HashSet<String> = HashSet::new();
     for block in blocks {
-        let Some(trials) = columns_of_mut(block).and_then(|columns| columns.trials.as_mut()) else { continue };
+        let Some(trials) = columns_of_mut(block).and_then(|columns| columns.trials.as_mut()) else {
+            continue;
+        };
         let beyond = trials.iter().position(|trial| {
             let room = known.contains(&trial.value) || known.len() < MOST_TRIALS;
             if room {
@@ -40,13 +42,15 @@ fn bound_trials(blocks: &mut [Block], cx: &mut Context) {
         let place = trials.get(beyond).map_or(Span::default(), |trial| trial.span);
         trials.truncate(beyond);
         truncate_cells(block, beyond);
-        let message = format!("more than {MOST_TRIALS} trials in the notebook; this one and what follows is not read");
+        let message =
+            format!("more than {MOST_TRIALS} trials in the notebook; this one and what follows is not read");
         cx.push(Finding::error(Code::TooLarge, place, message).hint("split the notebook"));
     }
 }
 
 fn truncate_cells(block: &mut Block, columns: usize) {
-    let quantities = |rows: &mut Vec<QuantityRow>| rows.iter_mut().for_each(|row| row.cells.truncate(columns));
+    let quantities =
+        |rows: &mut Vec<QuantityRow>| rows.iter_mut().for_each(|row| row.cells.truncate(columns));
     match &mut block.kind {
         BlockKind::Masses(masses) => masses.rows.iter_mut().for_each(|row| {
             if let Row::Load(row) = row {
@@ -83,7 +87,8 @@ fn within_bound(row: &LoadRow, key: &str, cycles: &mut HashMap<String, usize>, c
     };
     *count += 1;
     if *count == MOST_CYCLES + 1 {
-        let message = format!("more than {MOST_CYCLES} weighings of one load; from here on they are not read");
+        let message =
+            format!("more than {MOST_CYCLES} weighings of one load; from here on they are not read");
         cx.push(Finding::error(Code::TooLarge, row.span, message));
     }
     *count <= MOST_CYCLES
@@ -188,7 +193,9 @@ fn longest(block: &Block) -> usize {
 
 fn check_balances(masses: &Masses, trials: usize, cx: &mut Context) {
     let named = masses.balances.len();
-    if let (true, Some(first), Some(last)) = (named > 1 && named != trials, masses.balances.first(), masses.balances.last()) {
+    if let (true, Some(first), Some(last)) =
+        (named > 1 && named != trials, masses.balances.first(), masses.balances.last())
+    {
         let message = count_message(named, trials, "balance");
         let finding = Finding::error(Code::CellCount, first.span.join(last.span), message);
         cx.push(finding.hint("name one balance for all trials, or one for each"));

@@ -46,7 +46,9 @@ fn things(load: &str) -> Vec<String> {
     }
     let joins = outside_brackets(load, '+').filter(|at| {
         let blank = |part: Option<&str>, end: bool| {
-            part.is_some_and(|text| text.is_empty() || if end { ends_blank(text) } else { starts_blank(text) })
+            part.is_some_and(|text| {
+                text.is_empty() || if end { ends_blank(text) } else { starts_blank(text) }
+            })
         };
         blank(load.get(..*at), true) && blank(load.get(at + 1..), false)
     });

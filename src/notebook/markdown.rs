@@ -134,7 +134,11 @@ impl<'a> Walk<'a> {
         }
         let near = |name: &&&'static str| word.len() < 20 && edit_distance(&word.to_lowercase(), name) <= 1;
         if let Some(name) = BLOCK_NAMES.iter().find(near) {
-            let from = self.source.get(span.start..).and_then(|rest| rest.find(word)).map_or(span.start, |at| span.start + at);
+            let from = self
+                .source
+                .get(span.start..)
+                .and_then(|rest| rest.find(word))
+                .map_or(span.start, |at| span.start + at);
             self.found.nearly.push((Span::new(from, from + word.len()), name));
         }
         false
@@ -251,7 +255,9 @@ impl<'a> Walk<'a> {
     fn braces(&mut self, span: Span) {
         let bytes = span.text(self.source).as_bytes();
         let mut from = 0;
-        while let Some(offset) = bytes.get(from..).unwrap_or(&[]).iter().position(|byte| matches!(byte, b'{' | b'}')) {
+        while let Some(offset) =
+            bytes.get(from..).unwrap_or(&[]).iter().position(|byte| matches!(byte, b'{' | b'}'))
+        {
             let at = span.start + from + offset;
             if !is_escaped(self.source, at) {
                 let opens = bytes.get(from + offset) == Some(&b'{');
