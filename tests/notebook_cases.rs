@@ -250,11 +250,17 @@ fn settings(settings: &Settings) -> String {
     line("decimal", (settings.decimal != DecimalMark::default()).then(|| "comma".to_owned()));
     line("seed", settings.seed.map(|seed| seed.to_string()));
     if let Some(rule) = &settings.constant_mass {
-        line("constant-mass", Some(format!("{} strict={} {}", rule.value.text, rule.value.strict, limit(&rule.value.limit))));
+        line(
+            "constant-mass",
+            Some(format!("{} strict={} {}", rule.value.text, rule.value.strict, limit(&rule.value.limit))),
+        );
     }
     for limit in &settings.repeatability {
         let relative = if limit.relative { " relative" } else { "" };
-        line("repeatability", Some(format!("{} {}{relative}", limit.symbol.value, amount(&limit.limit, &limit.unit))));
+        line(
+            "repeatability",
+            Some(format!("{} {}{relative}", limit.symbol.value, amount(&limit.limit, &limit.unit))),
+        );
     }
     for balance in &settings.balances {
         line("balance", Some(balance_line(balance)));
@@ -294,7 +300,9 @@ fn limit(limit: &MassLimit) -> String {
     match limit {
         MassLimit::Absolute(quantity, unit) => format!("absolute {}", amount(quantity, unit)),
         MassLimit::PerSample(quantity, unit) => format!("per sample {}", amount(quantity, unit)),
-        MassLimit::Relative { fraction, gross } => format!("relative {} gross={gross}", amount(fraction, &one)),
+        MassLimit::Relative { fraction, gross } => {
+            format!("relative {} gross={gross}", amount(fraction, &one))
+        }
         MassLimit::ScaleIntervals(count) => format!("scale intervals {count}"),
         MassLimit::Smaller(a, b) => format!("smaller({}; {})", self::limit(a), self::limit(b)),
         MassLimit::Larger(a, b) => format!("larger({}; {})", self::limit(a), self::limit(b)),
@@ -305,20 +313,35 @@ fn limit(limit: &MassLimit) -> String {
 fn block(block: &Block) -> String {
     match &block.kind {
         BlockKind::Experiment => "experiment\n".to_owned(),
-        BlockKind::Masses(masses) => format!("masses{}\n{}", masses_head(masses), masses.rows.iter().map(row).collect::<String>()),
+        BlockKind::Masses(masses) => {
+            format!("masses{}\n{}", masses_head(masses), masses.rows.iter().map(row).collect::<String>())
+        }
         BlockKind::Measured(measured) => {
-            let struck = measured.struck.iter().map(|line| format!("  struck {}\n", line.value)).collect::<String>();
-            format!("measured{}\n{}{struck}", columns(&measured.columns, &measured.unit), quantities(&measured.rows))
+            let struck =
+                measured.struck.iter().map(|line| format!("  struck {}\n", line.value)).collect::<String>();
+            format!(
+                "measured{}\n{}{struck}",
+                columns(&measured.columns, &measured.unit),
+                quantities(&measured.rows)
+            )
         }
         BlockKind::Claimed(claimed) => {
             format!("claimed{}\n{}", columns(&claimed.columns, &claimed.unit), quantities(&claimed.rows))
         }
         BlockKind::Working(lines) => format!("working\n{}", lines.iter().map(definition).collect::<String>()),
         BlockKind::Theory(lines) => format!("theory\n{}", lines.iter().map(definition).collect::<String>()),
-        BlockKind::Table(tables) => format!("table {:?}\n", tables.iter().map(|table| table.value).collect::<Vec<_>>()),
-        BlockKind::Plot(plots) => format!("plot {:?}\n", plots.iter().map(|plot| &plot.value).collect::<Vec<_>>()),
-        BlockKind::Reaction(lines) => format!("reaction {:?}\n", lines.iter().map(|line| &line.value).collect::<Vec<_>>()),
-        BlockKind::Mixture(lines) => format!("mixture {:?}\n", lines.iter().map(|line| &line.value).collect::<Vec<_>>()),
+        BlockKind::Table(tables) => {
+            format!("table {:?}\n", tables.iter().map(|table| table.value).collect::<Vec<_>>())
+        }
+        BlockKind::Plot(plots) => {
+            format!("plot {:?}\n", plots.iter().map(|plot| &plot.value).collect::<Vec<_>>())
+        }
+        BlockKind::Reaction(lines) => {
+            format!("reaction {:?}\n", lines.iter().map(|line| &line.value).collect::<Vec<_>>())
+        }
+        BlockKind::Mixture(lines) => {
+            format!("mixture {:?}\n", lines.iter().map(|line| &line.value).collect::<Vec<_>>())
+        }
     }
 }
 
@@ -401,7 +424,8 @@ fn definition(line: &Definition) -> String {
 fn inline(found: &notebook::InlineExpression) -> String {
     let formula = found.expression.as_ref().map_or("UNREAD".to_owned(), tree);
     let unit = found.unit.as_ref().map_or(String::new(), |unit| format!(" in {}", unit.value));
-    let claimed = found.claimed.as_ref().map_or(String::new(), |claimed| format!(" claimed {}", cell(claimed)));
+    let claimed =
+        found.claimed.as_ref().map_or(String::new(), |claimed| format!(" claimed {}", cell(claimed)));
     format!("{formula}{unit}{claimed}")
 }
 
@@ -418,7 +442,9 @@ fn tree(expression: &Expression) -> String {
         ExpressionKind::Factor(text) => format!("factor<{}>", text.value),
         ExpressionKind::Constant(constant) => format!("{constant:?}"),
         ExpressionKind::Negate(inside) => format!("(- {})", tree(inside)),
-        ExpressionKind::Binary(operator, one, other) => format!("({} {} {})", sign(*operator), tree(one), tree(other)),
+        ExpressionKind::Binary(operator, one, other) => {
+            format!("({} {} {})", sign(*operator), tree(one), tree(other))
+        }
         ExpressionKind::Call(function, arguments) => format!("({function:?} {})", all(arguments)),
         ExpressionKind::Word(word, inside) => format!("({word:?} {})", tree(inside)),
         ExpressionKind::Blank(inside) => format!("(blank {})", tree(inside)),

@@ -136,12 +136,79 @@ fn samples() -> Vec<String> {
 
 /// Pieces that notebooks are made of, and pieces that break them.
 const PIECES: &[&str] = &[
-    "```masses\n", "```working\n", "```experiment\n", "```claimed\n", "```measured\n", "```plot\n", "```\n", "~~~theory\n",
-    "crucible + residue, heating 1:", "trial:", " A B", "unit: g\n", "event:", "set aside: B (x)", "from: weighings.csv\n",
-    "18.2749", "–", "−", "~~", "[", "]", "(", ")", "{", "}", "= A", "@ B-07", "± 0.05 mL k = 2", " mg", " %", ",", ";", ":",
-    "m(water)", "M(H2O)", "mean ", "s ", "percent error ", "x = ", " in %", " # r", "5 ", "^", "²", "*", "/", " claimed 5 %",
-    "title = “x”\n", "date = 2026–03–04\n", "[balance.B]\n", "\u{a0}", "\u{202f}", "\r\n", "\n", "\t", "> ", "- [x] ", "| a |\n|---|\n",
-    "$x$", "`", "\\", "![a](b)", "[^1]", "[A]: x\n", "<b>", "<!--", "\0", "µ", "°C", "\u{fffd}", "é\u{301}", "🧪", "1e999999",
+    "```masses\n",
+    "```working\n",
+    "```experiment\n",
+    "```claimed\n",
+    "```measured\n",
+    "```plot\n",
+    "```\n",
+    "~~~theory\n",
+    "crucible + residue, heating 1:",
+    "trial:",
+    " A B",
+    "unit: g\n",
+    "event:",
+    "set aside: B (x)",
+    "from: weighings.csv\n",
+    "18.2749",
+    "–",
+    "−",
+    "~~",
+    "[",
+    "]",
+    "(",
+    ")",
+    "{",
+    "}",
+    "= A",
+    "@ B-07",
+    "± 0.05 mL k = 2",
+    " mg",
+    " %",
+    ",",
+    ";",
+    ":",
+    "m(water)",
+    "M(H2O)",
+    "mean ",
+    "s ",
+    "percent error ",
+    "x = ",
+    " in %",
+    " # r",
+    "5 ",
+    "^",
+    "²",
+    "*",
+    "/",
+    " claimed 5 %",
+    "title = “x”\n",
+    "date = 2026–03–04\n",
+    "[balance.B]\n",
+    "\u{a0}",
+    "\u{202f}",
+    "\r\n",
+    "\n",
+    "\t",
+    "> ",
+    "- [x] ",
+    "| a |\n|---|\n",
+    "$x$",
+    "`",
+    "\\",
+    "![a](b)",
+    "[^1]",
+    "[A]: x\n",
+    "<b>",
+    "<!--",
+    "\0",
+    "µ",
+    "°C",
+    "\u{fffd}",
+    "é\u{301}",
+    "🧪",
+    "1e999999",
 ];
 
 fn shuffled() -> impl Strategy<Value = String> {
@@ -239,7 +306,8 @@ fn a_notebook_of_fifty_megabytes_is_read() {
     let mut text = String::from(head);
     while text.len() < 50_000_000 {
         // Mostly plain text: as many formulas as a thousand notebooks have.
-        let plain = "plain words on a plain line, one after the other, as many as there is room for\n".repeat(2_000);
+        let plain =
+            "plain words on a plain line, one after the other, as many as there is room for\n".repeat(2_000);
         text.push_str(page);
         text.push_str(&plain);
         text.push('\n');
@@ -267,13 +335,18 @@ fn ten_thousand_trials_give_one_finding_and_fifty_columns() {
 
 #[test]
 fn many_blocks_with_trials_of_their_own_stay_within_fifty() {
-    let text: String = (0..2_000).map(|n| format!("```masses\ntrial: A{n} B{n}\nlid {n}: 1.0 2.0\n```\n\n")).collect();
+    let text: String =
+        (0..2_000).map(|n| format!("```masses\ntrial: A{n} B{n}\nlid {n}: 1.0 2.0\n```\n\n")).collect();
     let notebook = read(text.as_bytes());
     assert!(errors(&notebook).contains(&Code::TooLarge));
-    let trials: usize = notebook.blocks.iter().map(|block| match &block.kind {
-        BlockKind::Masses(masses) => masses.columns.trials.as_ref().map_or(0, Vec::len),
-        _ => 0,
-    }).sum();
+    let trials: usize = notebook
+        .blocks
+        .iter()
+        .map(|block| match &block.kind {
+            BlockKind::Masses(masses) => masses.columns.trials.as_ref().map_or(0, Vec::len),
+            _ => 0,
+        })
+        .sum();
     assert_eq!(trials, 50);
 }
 
@@ -291,10 +364,14 @@ fn a_million_bad_lines_give_a_bounded_list() {
 
 #[test]
 fn deep_nesting_is_read() {
-    for piece in ["(", "[", "{", "> ", "- ", "*", "_", "`", "~~", "$", "![", "<", "m(", "2^", "-", "\\", "|", "}"] {
+    for piece in
+        ["(", "[", "{", "> ", "- ", "*", "_", "`", "~~", "$", "![", "<", "m(", "2^", "-", "\\", "|", "}"]
+    {
         sound(piece.repeat(3_000).as_bytes());
         sound(format!("```working\nx = {}\n```\n{{{}", piece.repeat(10_000), piece.repeat(3_000)).as_bytes());
         sound(format!("```masses\n{}: {}\n```\n", piece.repeat(10_000), piece.repeat(10_000)).as_bytes());
-        sound(format!("```experiment\nx = {}\n{}\n```\n", piece.repeat(3_000), piece.repeat(3_000)).as_bytes());
+        sound(
+            format!("```experiment\nx = {}\n{}\n```\n", piece.repeat(3_000), piece.repeat(3_000)).as_bytes(),
+        );
     }
 }

@@ -150,7 +150,12 @@ impl<'a> Reader<'a, '_> {
                     self.take(2);
                     strikes.push(Spanned::new(struck.text.to_owned(), struck.span()));
                 }
-                None => self.error(Code::BadLine, open.span(), "this strike is never closed", "close it with `~~`"),
+                None => self.error(
+                    Code::BadLine,
+                    open.span(),
+                    "this strike is never closed",
+                    "close it with `~~`",
+                ),
             }
         }
         strikes
@@ -205,7 +210,12 @@ impl<'a> Reader<'a, '_> {
         let name = self.take(self.word_length());
         if name.text.is_empty() {
             cell.value = CellValue::Faulty;
-            self.error(Code::BadReading, sign.span(), "`=` without a trial after it", "write `= A` for trial A");
+            self.error(
+                Code::BadReading,
+                sign.span(),
+                "`=` without a trial after it",
+                "write `= A` for trial A",
+            );
         } else {
             cell.value = CellValue::SameAs(name.text.to_owned());
         }
@@ -332,7 +342,8 @@ impl<'a> Reader<'a, '_> {
 
     /// One word as a value.
     fn text(&mut self, cell: &mut Cell) {
-        let length = if self.kind == CellKind::Formula { self.whole_word_length() } else { self.word_length() };
+        let length =
+            if self.kind == CellKind::Formula { self.whole_word_length() } else { self.word_length() };
         let word = self.take(length.max(self.peek().map_or(0, char::len_utf8)));
         cell.value = CellValue::Text(word.text.to_owned());
     }
@@ -402,7 +413,12 @@ impl<'a> Reader<'a, '_> {
         self.next();
         if !self.number_ahead() {
             let hint = "write `± 0.05 mL`";
-            return self.error(Code::BadReading, sign.span(), format!("no number after `{}`", sign.text), hint);
+            return self.error(
+                Code::BadReading,
+                sign.span(),
+                format!("no number after `{}`", sign.text),
+                hint,
+            );
         }
         let written = self.take(plain_number_length(self.rest().text));
         let Some(value) = self.decimal(written, "the uncertainty") else { return };

@@ -12,17 +12,25 @@ use crate::finding::{Code, Finding};
 use crate::span::Span;
 use std::collections::{HashMap, HashSet};
 
-/// Cuts what is beyond the most trials of a notebook and the most weighings of a load.
-pub(super) fn bound(blocks: &mut [Block], cx: &mut Context) {
+/// Cuts what is beyond the most trials of a notebook and the most weighings of a load, and judges the number
+/// of cells of every line, and of balances. Which trial a cell of a line with a wrong number belongs to is not
+/// known, so its cells become faulty.
+pub(super) fn check(blocks: &mut [Block], cx: &mut Context) {
     bound_trials(blocks, cx);
-    bound_cycles(blocks, cx);
+    let keys = bound_cycles(blocks, cx);
+    for (block, row) in miscounted(blocks, &keys, cx) {
+        let cells = blocks.get_mut(block).and_then(|block| cells_of_mut(block, row));
+        cells.into_iter().flatten().for_each(|cell| cell.value = CellValue::Faulty);
+    }
 }
 
 /// A block's columns end before the first name beyond the most trials.
 fn bound_trials(blocks: &mut [Block], cx: &mut Context) {
     let mut known: HashSet<String> = HashSet::new();
     for block in blocks {
-        let Some(trials) = columns_of_mut(block).and_then(|columns| columns.trials.as_mut()) else { continue };
+        let Some(trials) = columns_of_mut(block).and_then(|columns| columns.trials.as_mut()) else {
+            continue;
+        };
         let beyond = trials.iter().position(|trial| {
             let room = known.contains(&trial.value) || known.len() < MOST_TRIALS;
             if room {
@@ -34,13 +42,15 @@ fn bound_trials(blocks: &mut [Block], cx: &mut Context) {
         let place = trials.get(beyond).map_or(Span::default(), |trial| trial.span);
         trials.truncate(beyond);
         truncate_cells(block, beyond);
-        let message = format!("more than {MOST_TRIALS} trials in the notebook; this one and what follows is not read");
+        let message =
+            format!("more than {MOST_TRIALS} trials in the notebook; this one and what follows is not read");
         cx.push(Finding::error(Code::TooLarge, place, message).hint("split the notebook"));
     }
 }
 
 fn truncate_cells(block: &mut Block, columns: usize) {
-    let quantities = |rows: &mut Vec<QuantityRow>| rows.iter_mut().for_each(|row| row.cells.truncate(columns));
+    let quantities =
+        |rows: &mut Vec<QuantityRow>| rows.iter_mut().for_each(|row| row.cells.truncate(columns));
     match &mut block.kind {
         BlockKind::Masses(masses) => masses.rows.iter_mut().for_each(|row| {
             if let Row::Load(row) = row {
@@ -53,34 +63,35 @@ fn truncate_cells(block: &mut Block, columns: usize) {
     }
 }
 
-fn bound_cycles(blocks: &mut [Block], cx: &mut Context) {
+/// Cuts each load's weighings; the key of every load row left, in order.
+fn bound_cycles(blocks: &mut [Block], cx: &mut Context) -> Vec<String> {
     let mut cycles: HashMap<String, usize> = HashMap::new();
+    let mut keys = Vec::new();
     for block in blocks {
         let BlockKind::Masses(masses) = &mut block.kind else { continue };
-        masses.rows.retain(|row| match row {
-            Row::Load(row) => within_bound(row, &mut cycles, cx),
-            Row::Event(_) => true,
+        masses.rows.retain(|row| {
+            let Row::Load(row) = row else { return true };
+            let key = load_key(&row.things);
+            let within = within_bound(row, &key, &mut cycles, cx);
+            keys.extend(within.then_some(key));
+            within
         });
     }
+    keys
 }
 
-fn within_bound(row: &LoadRow, cycles: &mut HashMap<String, usize>, cx: &mut Context) -> bool {
-    let count = cycles.entry(load_key(&row.things)).or_default();
+fn within_bound(row: &LoadRow, key: &str, cycles: &mut HashMap<String, usize>, cx: &mut Context) -> bool {
+    let Some(count) = cycles.get_mut(key) else {
+        cycles.insert(key.to_owned(), 1);
+        return true;
+    };
     *count += 1;
     if *count == MOST_CYCLES + 1 {
-        let message = format!("more than {MOST_CYCLES} weighings of one load; from here on they are not read");
+        let message =
+            format!("more than {MOST_CYCLES} weighings of one load; from here on they are not read");
         cx.push(Finding::error(Code::TooLarge, row.span, message));
     }
     *count <= MOST_CYCLES
-}
-
-/// Judges the number of cells of every line, and of balances. Which trial a cell of such a line belongs to is
-/// not known, so its cells become faulty.
-pub(super) fn check(blocks: &mut [Block], cx: &mut Context) {
-    for (block, row) in miscounted(blocks, cx) {
-        let cells = blocks.get_mut(block).and_then(|block| cells_of_mut(block, row));
-        cells.into_iter().flatten().for_each(|cell| cell.value = CellValue::Faulty);
-    }
 }
 
 fn cells_of_mut(block: &mut Block, row: usize) -> Option<&mut Vec<Cell>> {
@@ -96,10 +107,11 @@ fn cells_of_mut(block: &mut Block, row: usize) -> Option<&mut Vec<Cell>> {
 }
 
 /// The lines with too many or too few cells, by block and row, each with its finding.
-fn miscounted(blocks: &[Block], cx: &mut Context) -> Vec<(usize, usize)> {
+fn miscounted(blocks: &[Block], keys: &[String], cx: &mut Context) -> Vec<(usize, usize)> {
     let common = common_trials(blocks);
     let own: Vec<_> = blocks.iter().map(own_trials).collect();
-    let mut series: HashMap<String, Vec<Weighing>> = HashMap::new();
+    let mut series: HashMap<&str, Vec<Weighing>> = HashMap::new();
+    let mut keys = keys.iter();
     let mut wrong = Vec::new();
     for (index, (block, own)) in blocks.iter().zip(&own).enumerate() {
         let trials = own.as_ref().unwrap_or(&common);
@@ -107,9 +119,9 @@ fn miscounted(blocks: &[Block], cx: &mut Context) -> Vec<(usize, usize)> {
             BlockKind::Masses(masses) => {
                 check_balances(masses, trials.len(), cx);
                 for (at, row) in masses.rows.iter().enumerate() {
-                    let Some(row) = unstruck(row) else { continue };
-                    let weighing = Weighing { row, trials, at: (index, at) };
-                    series.entry(load_key(&row.things)).or_default().push(weighing);
+                    let Row::Load(row) = row else { continue };
+                    let Some(key) = keys.next().filter(|_| !row.struck) else { continue };
+                    series.entry(key).or_default().push(Weighing { row, trials, at: (index, at) });
                 }
                 continue;
             }
@@ -181,7 +193,9 @@ fn longest(block: &Block) -> usize {
 
 fn check_balances(masses: &Masses, trials: usize, cx: &mut Context) {
     let named = masses.balances.len();
-    if let (true, Some(first), Some(last)) = (named > 1 && named != trials, masses.balances.first(), masses.balances.last()) {
+    if let (true, Some(first), Some(last)) =
+        (named > 1 && named != trials, masses.balances.first(), masses.balances.last())
+    {
         let message = count_message(named, trials, "balance");
         let finding = Finding::error(Code::CellCount, first.span.join(last.span), message);
         cx.push(finding.hint("name one balance for all trials, or one for each"));
@@ -221,7 +235,7 @@ impl Weighing<'_> {
 
 /// The weighings with too many or too few cells. Blanks at the end of a line are trailing if its load is a
 /// series and no later weighing of it has a value there; any other difference is an error.
-fn miscounted_weighings(series: HashMap<String, Vec<Weighing>>, cx: &mut Context) -> Vec<(usize, usize)> {
+fn miscounted_weighings(series: HashMap<&str, Vec<Weighing>>, cx: &mut Context) -> Vec<(usize, usize)> {
     let mut all: Vec<_> = series.into_values().collect();
     all.sort_by_key(|series| series.first().map(|weighing| weighing.at));
     let mut wrong = Vec::new();

@@ -115,8 +115,14 @@ pub(super) enum Taken {
 }
 
 /// The reserved labels; the second field says whether they stand in `masses` only.
-const RESERVED: &[(&str, bool)] =
-    &[("trial", false), ("unit", false), ("set aside", false), ("balance", true), ("from", true), ("event", true)];
+const RESERVED: &[(&str, bool)] = &[
+    ("trial", false),
+    ("unit", false),
+    ("set aside", false),
+    ("balance", true),
+    ("from", true),
+    ("event", true),
+];
 
 impl Head {
     /// Reads a line if its label is reserved.
@@ -203,7 +209,8 @@ impl Head {
     /// in another one.
     pub fn settle<'c>(&self, cells: impl Iterator<Item = &'c mut Cell>) {
         if self.unit_faulty {
-            let bare = |cell: &&'c mut Cell| cell.unit.is_none() && matches!(cell.value, CellValue::Number(_));
+            let bare =
+                |cell: &&'c mut Cell| cell.unit.is_none() && matches!(cell.value, CellValue::Number(_));
             cells.filter(bare).for_each(|cell| cell.value = CellValue::Faulty);
         }
     }
@@ -220,6 +227,9 @@ impl Head {
 
 /// Whether a label is a reserved one, whatever its case and blanks.
 fn is_label(label: Passage, name: &str) -> bool {
+    if !name.contains(' ') || !label.text.starts_with(['s', 'S']) {
+        return label.text.eq_ignore_ascii_case(name);
+    }
     let mut words = label.words();
     name.split(' ').all(|part| words.next().is_some_and(|word| word.text.eq_ignore_ascii_case(part)))
         && words.next().is_none()
@@ -242,7 +252,8 @@ fn distinct(name: Spanned<String>, trials: &[Spanned<String>], cx: &mut Context)
 fn event(line: &Line, cx: &mut Context) -> Taken {
     let text = line.rest.trim();
     if text.is_blank() {
-        let message = "nothing follows `event:`; expected what was done, such as `event: 5 drops of acid added`";
+        let message =
+            "nothing follows `event:`; expected what was done, such as `event: 5 drops of acid added`";
         cx.push(Finding::error(Code::BadLine, line.whole.span(), message));
         return Taken::Head;
     }
@@ -285,7 +296,10 @@ fn set_aside(passage: Passage, cx: &mut Context) -> Vec<SetAside> {
         rest = behind;
         if name.text.is_empty() {
             let message = "expected the name of a trial before the reason";
-            cx.push(Finding::error(Code::BadLine, after.span(), message).hint("write `set aside: B (reason; time)`"));
+            cx.push(
+                Finding::error(Code::BadLine, after.span(), message)
+                    .hint("write `set aside: B (reason; time)`"),
+            );
             continue;
         }
         found.push(SetAside { trial: Spanned::new(name.text.to_owned(), name.span()), reason });

@@ -134,7 +134,11 @@ impl<'a> Walk<'a> {
         }
         let near = |name: &&&'static str| word.len() < 20 && edit_distance(&word.to_lowercase(), name) <= 1;
         if let Some(name) = BLOCK_NAMES.iter().find(near) {
-            let from = self.source.get(span.start..).and_then(|rest| rest.find(word)).map_or(span.start, |at| span.start + at);
+            let from = self
+                .source
+                .get(span.start..)
+                .and_then(|rest| rest.find(word))
+                .map_or(span.start, |at| span.start + at);
             self.found.nearly.push((Span::new(from, from + word.len()), name));
         }
         false
@@ -156,16 +160,19 @@ impl<'a> Walk<'a> {
 
     fn fence_text(&mut self, span: Span) {
         let mut from = span.start;
-        for part in span.text(self.source).split_inclusive(['\n', '\r']) {
-            let text = part.trim_end_matches(['\n', '\r']);
-            let place = Span::new(from, from + text.len());
-            if !text.is_empty() {
-                self.line = Some(self.line.map_or(place, |line| line.join(place)));
+        for part in span.text(self.source).split_inclusive('\n') {
+            // A carriage return alone ends a line too; it is rare enough to be looked for apart.
+            for piece in part.split_inclusive('\r') {
+                let text = piece.trim_end_matches(['\n', '\r']);
+                let place = Span::new(from, from + text.len());
+                if !text.is_empty() {
+                    self.line = Some(self.line.map_or(place, |line| line.join(place)));
+                }
+                if piece.len() > text.len() {
+                    self.end_line();
+                }
+                from += piece.len();
             }
-            if part.len() > text.len() {
-                self.end_line();
-            }
-            from += part.len();
         }
     }
 
@@ -246,11 +253,17 @@ impl<'a> Walk<'a> {
     }
 
     fn braces(&mut self, span: Span) {
-        for (at, byte) in span.text(self.source).bytes().enumerate() {
-            let at = span.start + at;
-            if matches!(byte, b'{' | b'}') && !is_escaped(self.source, at) {
-                if byte == b'{' { self.found.opening.push(at) } else { self.found.closing.push(at) }
+        let bytes = span.text(self.source).as_bytes();
+        let mut from = 0;
+        while let Some(offset) =
+            bytes.get(from..).unwrap_or(&[]).iter().position(|byte| matches!(byte, b'{' | b'}'))
+        {
+            let at = span.start + from + offset;
+            if !is_escaped(self.source, at) {
+                let opens = bytes.get(from + offset) == Some(&b'{');
+                if opens { self.found.opening.push(at) } else { self.found.closing.push(at) }
             }
+            from += offset + 1;
         }
     }
 

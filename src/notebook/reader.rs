@@ -100,7 +100,9 @@ impl Reading<'_> {
                 for again in experiments {
                     let message = "a second `experiment` block; only the first one counts";
                     let finding = Finding::error(Code::RepeatedSetting, again.span, message);
-                    self.cx.push(finding.label(first.span, "the first one").hint("put everything into one block"));
+                    self.cx.push(
+                        finding.label(first.span, "the first one").hint("put everything into one block"),
+                    );
                 }
                 settings
             }
@@ -112,7 +114,6 @@ impl Reading<'_> {
 
     fn blocks(&mut self, fences: &[Fence]) -> Vec<Block> {
         let mut blocks: Vec<Block> = fences.iter().map(|fence| self.block(fence)).collect();
-        columns::bound(&mut blocks, &mut self.cx);
         columns::check(&mut blocks, &mut self.cx);
         blocks
     }
@@ -142,7 +143,8 @@ impl Reading<'_> {
             let place = Span::new(open, open + 1);
             self.cx.push(inline::text_note(place, "a brace that is not closed on its line is text"));
         }
-        let mut formulas: Vec<_> = pairs.iter().filter_map(|pair| inline::read(self.text, *pair, &mut self.cx)).collect();
+        let mut formulas: Vec<_> =
+            pairs.iter().filter_map(|pair| inline::read(self.text, *pair, &mut self.cx)).collect();
         let mut items = std::mem::take(&mut found.items);
         let mut masked = false;
         loop {
@@ -155,7 +157,8 @@ impl Reading<'_> {
             // are text. Each round has fewer formulas, so this ends.
             for index in lost.into_iter().rev().filter(|_| masked) {
                 let formula = formulas.remove(index);
-                self.cx.push(inline::text_note(formula.span, "these braces stand within markup and are text"));
+                self.cx
+                    .push(inline::text_note(formula.span, "these braces stand within markup and are text"));
             }
             masked = true;
             items = self.masked_items(&formulas);

@@ -167,11 +167,18 @@ impl File<'_> {
         cx: &mut Context,
     ) -> Option<Vec<Option<usize>>> {
         let names: Vec<String> = header.iter().map(|name| name.trim().to_lowercase()).collect();
-        let columns: Vec<_> = COLUMNS.iter().map(|column| names.iter().position(|name| name == column)).collect();
-        let missing: Vec<_> =
-            COLUMNS.iter().zip(&columns).take(REQUIRED).filter(|(_, at)| at.is_none()).map(|(name, _)| *name).collect();
+        let columns: Vec<_> =
+            COLUMNS.iter().map(|column| names.iter().position(|name| name == column)).collect();
+        let missing: Vec<_> = COLUMNS
+            .iter()
+            .zip(&columns)
+            .take(REQUIRED)
+            .filter(|(_, at)| at.is_none())
+            .map(|(name, _)| *name)
+            .collect();
         if !missing.is_empty() {
-            let message = format!("the header lacks `{}`; expected `load,trial,reading`", missing.join("`, `"));
+            let message =
+                format!("the header lacks `{}`; expected `load,trial,reading`", missing.join("`, `"));
             let finding = self.problem(Code::BadCsv, line, span, message);
             cx.push(finding.hint(self.separator_hint(&names)));
             return None;
@@ -191,7 +198,9 @@ impl File<'_> {
         let other = if self.delimiter == b';' { ',' } else { ';' };
         let separator = char::from(self.delimiter);
         if names.iter().any(|name| name.contains(other)) {
-            return format!("fields are parted by `{separator}`; `;` goes with a decimal comma, `,` with a point");
+            return format!(
+                "fields are parted by `{separator}`; `;` goes with a decimal comma, `,` with a point"
+            );
         }
         "the first line names the columns".to_owned()
     }
@@ -295,7 +304,8 @@ impl<'a, 'h, 'c> Table<'a, 'h, 'c> {
         }
         let treatment = label::treatment(apart);
         if treatment.is_none() || within.is_some() {
-            let message = format!("`{apart}` is no treatment here; expected words and a number, such as `heating 2`");
+            let message =
+                format!("`{apart}` is no treatment here; expected words and a number, such as `heating 2`");
             self.cx.push(self.file.problem(Code::BadCsv, record.line, record.span, message));
             return None;
         }
@@ -399,9 +409,12 @@ impl<'a, 'h, 'c> Table<'a, 'h, 'c> {
             target.cells.push(missing.clone());
             filled.push(false);
         }
-        let (Some(place), Some(filled)) = (target.cells.get_mut(trial), filled.get_mut(trial)) else { return };
+        let (Some(place), Some(filled)) = (target.cells.get_mut(trial), filled.get_mut(trial)) else {
+            return;
+        };
         let mut strikes = std::mem::take(&mut place.strikes);
-        let remark = [place.remark.take(), cell.remark.clone()].into_iter().flatten().collect::<Vec<_>>().join("; ");
+        let remark =
+            [place.remark.take(), cell.remark.clone()].into_iter().flatten().collect::<Vec<_>>().join("; ");
         let own = struck.then(|| record.get("reading").to_owned()).filter(|text| !text.is_empty());
         strikes.extend(earlier.into_iter().chain(own).map(|text| Spanned::new(text, self.file.from.span)));
         if !struck || !*filled {

@@ -213,9 +213,10 @@ impl<'a> Parser<'a> {
 
     /// The operator that comes next, if it binds strongly enough, with its length.
     fn operator_after(&mut self, left: &Expression, least: u8) -> Option<(BinaryOperator, usize)> {
-        let found = self.scanner.operator().or_else(|| {
-            self.multiplies(left).then_some((BinaryOperator::Juxtapose, 0))
-        });
+        let found = self
+            .scanner
+            .operator()
+            .or_else(|| self.multiplies(left).then_some((BinaryOperator::Juxtapose, 0)));
         found.filter(|(operator, _)| binding(*operator).0 >= least)
     }
 
@@ -243,7 +244,8 @@ impl<'a> Parser<'a> {
         let power = self.scanner.peek_superscript();
         let start = self.scanner.at;
         let Ok(exponent) = Decimal::parse(&power, self.comma) else { return Ok(value) };
-        self.scanner.advance(self.scanner.rest().chars().take(power.chars().count()).map(char::len_utf8).sum());
+        self.scanner
+            .advance(self.scanner.rest().chars().take(power.chars().count()).map(char::len_utf8).sum());
         let exponent = self.node(ExpressionKind::Number { value: exponent, unit: None }, start)?;
         let kind = ExpressionKind::Binary(BinaryOperator::Power, Box::new(value), Box::new(exponent));
         self.node(kind, from)
@@ -282,7 +284,10 @@ impl<'a> Parser<'a> {
 
     fn never_closed(&self, open: usize) -> Box<Finding> {
         let place = self.scanner.line.place(open..open + 1);
-        Box::new(Finding::error(Code::SyntaxError, place, "this bracket is never closed").hint("add the missing `)`"))
+        Box::new(
+            Finding::error(Code::SyntaxError, place, "this bracket is never closed")
+                .hint("add the missing `)`"),
+        )
     }
 
     /// A number and its unit.
@@ -290,7 +295,8 @@ impl<'a> Parser<'a> {
         let from = self.scanner.at;
         let text = self.scanner.peek_number();
         let passage = self.scanner.line.slice(from..from + text.len());
-        let value = context::number(passage, self.comma, "a number").map_err(|finding| self.separator_hint(finding))?;
+        let value = context::number(passage, self.comma, "a number")
+            .map_err(|finding| self.separator_hint(finding))?;
         self.scanner.advance(text.len());
         let unit = self.unit();
         self.node(ExpressionKind::Number { value, unit }, from)
@@ -524,7 +530,8 @@ impl<'a> Parser<'a> {
     fn prefix_word(&self, word: &str) -> Option<(&'static str, &'static str, Word)> {
         let after = self.scanner.rest().get(word.len()..).unwrap_or("").trim_start();
         let second = Scanner::new(Passage { text: after, start: 0 }).peek_word();
-        let fits = |(first, then, _): &&(&str, &str, Word)| *first == word && (then.is_empty() || *then == second);
+        let fits =
+            |(first, then, _): &&(&str, &str, Word)| *first == word && (then.is_empty() || *then == second);
         WORDS.iter().find(fits).copied()
     }
 
@@ -584,7 +591,8 @@ fn unit_text<'a>(rest: &'a str, word: &'a str) -> &'a str {
     match rest.chars().next() {
         Some(sign @ ('%' | '‰')) => rest.get(..sign.len_utf8()).unwrap_or(""),
         Some('°') => {
-            let letters = rest.chars().skip(1).take_while(|c| c.is_alphabetic()).map(char::len_utf8).sum::<usize>();
+            let letters =
+                rest.chars().skip(1).take_while(|c| c.is_alphabetic()).map(char::len_utf8).sum::<usize>();
             rest.get(.."°".len() + letters).unwrap_or("")
         }
         _ => word,
@@ -608,7 +616,9 @@ mod tests {
             ExpressionKind::Factor(text) => format!("factor<{}>", text.value),
             ExpressionKind::Constant(constant) => format!("{constant:?}"),
             ExpressionKind::Negate(inside) => format!("(neg {})", tree(inside)),
-            ExpressionKind::Binary(operator, one, other) => format!("({operator:?} {} {})", tree(one), tree(other)),
+            ExpressionKind::Binary(operator, one, other) => {
+                format!("({operator:?} {} {})", tree(one), tree(other))
+            }
             ExpressionKind::Call(function, arguments) => format!("({function:?} {})", all(arguments)),
             ExpressionKind::Word(word, inside) => format!("({word:?} {})", tree(inside)),
             ExpressionKind::Blank(inside) => format!("(blank {})", tree(inside)),
