@@ -88,7 +88,13 @@ impl Fields {
 
     /// A call with the fields as named arguments.
     pub(super) fn call(self, function: &str) -> String {
-        format!("{function}({})", self.0.join(", "))
+        self.call_with(function, &[])
+    }
+
+    /// A call with other arguments before the named ones.
+    pub(super) fn call_with(self, function: &str, first: &[String]) -> String {
+        let arguments: Vec<String> = first.iter().cloned().chain(self.0).collect();
+        format!("{function}({})", arguments.join(", "))
     }
 }
 

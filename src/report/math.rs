@@ -571,7 +571,7 @@ fn set_scripts(
     inner: &dyn Fn(&Math) -> String,
 ) -> String {
     let fields = code::Fields::new().optional("b", below.map(inner)).optional("t", above.map(inner));
-    format!("math.attach({}, {})", inner(base), fields.call("").trim_matches(['(', ')']))
+    fields.call_with("math.attach", &[inner(base)])
 }
 
 fn set_fenced(open: Option<char>, close: Option<char>, body: &str) -> String {

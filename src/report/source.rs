@@ -190,9 +190,7 @@ fn attachments(attachments: &[Attachment]) -> String {
             .text("relationship", attachment.relationship.word())
             .text("mime-type", &attachment.mime)
             .text("description", &attachment.description);
-        let named = fields.call("");
-        let named = named.trim_start_matches('(').trim_end_matches(')');
-        format!("#pdf.attach({}, {data}, {named})\n", code::string(&attachment.name))
+        format!("#{}\n", fields.call_with("pdf.attach", &[code::string(&attachment.name), data]))
     };
     attachments.iter().enumerate().map(attach).collect()
 }
