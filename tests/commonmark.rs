@@ -84,7 +84,8 @@ fn no_word_is_lost() {
         let means = Means { pictures: &pictures, attachments: &[], printable: &|c| !c.is_control() };
         let source = typst_source(&computed.notebook, &computed.results, &means);
         let printed = literals(&source.main);
-        let missing: Vec<String> = words(&example.html).into_iter().filter(|word| !printed.contains(word)).collect();
+        let missing: Vec<String> =
+            words(&example.html).into_iter().filter(|word| !printed.contains(word)).collect();
         if !missing.is_empty() {
             lost.push(format!("example {}: {missing:?}\n{}", example.number, example.markdown));
         }

@@ -19,7 +19,11 @@ fn names_its_source(case: &Case) -> Vec<String> {
         failures.push(format!("status `{status}` does not begin with READ, MEMORY or computed"));
     }
     let reason_for_all = case.sidecar.contains_key("why");
-    let bare = expectations(case).filter(|entry| entry.contains_key("tolerance") && !entry.contains_key("why"));
-    failures.extend(bare.filter(|_| !reason_for_all).map(|entry| format!("{}: a tolerance without a reason", label(entry))));
+    let bare =
+        expectations(case).filter(|entry| entry.contains_key("tolerance") && !entry.contains_key("why"));
+    failures.extend(
+        bare.filter(|_| !reason_for_all)
+            .map(|entry| format!("{}: a tolerance without a reason", label(entry))),
+    );
     failures
 }

@@ -52,7 +52,9 @@ pub(super) fn tree(expression: &Expression, leaves: &mut Leaves) -> FormulaTree 
             let printed = split_exponent(printed);
             FormulaTree::Number { printed, unit: unit.clone().unwrap_or_else(Unit::one), guard: false }
         }
-        ExpressionKind::Quantity { symbol: of, trial } => symbol(of, trial.as_ref().map(|t| t.value.as_str())),
+        ExpressionKind::Quantity { symbol: of, trial } => {
+            symbol(of, trial.as_ref().map(|t| t.value.as_str()))
+        }
         ExpressionKind::MolarMass(text) => named("M", &text.value),
         ExpressionKind::Coefficient(text) => named("ν", &text.value),
         ExpressionKind::Factor(text) => named("factor", &text.value),
@@ -79,9 +81,7 @@ pub(super) fn tree(expression: &Expression, leaves: &mut Leaves) -> FormulaTree 
 /// `1.2e3` as written becomes 1.2 × 10³.
 fn split_exponent(printed: Printed) -> Printed {
     match printed.digits.split_once(['e', 'E']) {
-        Some((digits, exponent)) => {
-            Printed { digits: digits.to_string(), exponent: exponent.parse().ok() }
-        }
+        Some((digits, exponent)) => Printed { digits: digits.to_string(), exponent: exponent.parse().ok() },
         None => printed,
     }
 }
@@ -99,8 +99,12 @@ fn binary(operator: BinaryOperator, left: FormulaTree, right: FormulaTree) -> Fo
 
 fn call(function: Function, mut arguments: Vec<FormulaTree>) -> FormulaTree {
     let name = match function {
-        Function::Sqrt if arguments.len() == 1 => return FormulaTree::SquareRoot(Box::new(arguments.remove(0))),
-        Function::Abs if arguments.len() == 1 => return FormulaTree::Magnitude(Box::new(arguments.remove(0))),
+        Function::Sqrt if arguments.len() == 1 => {
+            return FormulaTree::SquareRoot(Box::new(arguments.remove(0)));
+        }
+        Function::Abs if arguments.len() == 1 => {
+            return FormulaTree::Magnitude(Box::new(arguments.remove(0)));
+        }
         Function::Sqrt => "sqrt",
         Function::Abs => "abs",
         Function::Ln => "ln",

@@ -183,6 +183,8 @@ pub struct Measured {
     pub unit: Option<Spanned<Unit>>,
     /// Its lines.
     pub rows: Vec<QuantityRow>,
+    /// Lines struck as a whole, as written: printed, but not used.
+    pub struck: Vec<Spanned<String>>,
 }
 
 /// `V(sample): 50.0 mL  50.0 mL`

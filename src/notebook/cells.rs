@@ -10,7 +10,9 @@
 //!
 //! Cells are parted by blanks of any kind and number. A unit is one word without blanks and belongs to the
 //! number before it; a number starts a new cell. Text is a value only in `measured` (crucible numbers, times
-//! of day) and for a claimed formula.
+//! of day) and for a claimed formula. A word behind a number that is neither a unit nor alone (`18.27 not
+//! weighed`), or that holds digits, is taken as the next cell; any other unknown word is taken for a unit, so
+//! that its number is never read in another one.
 
 use super::blocks::{Cell, CellValue, Uncertainty, UncertaintyKind};
 use super::context::{self, Context, MOST_TRIALS};
@@ -19,6 +21,9 @@ use super::passage::{Passage, closing_bracket, is_dash};
 use crate::finding::{Code, Finding, nearest};
 use crate::quantity::{Decimal, Dimension, Unit};
 use crate::span::{Span, Spanned};
+
+/// The kinds of uncertainty that are one word.
+const KINDS: [&str; 3] = ["rectangular", "triangular", "normal"];
 
 /// What the cells of a line may hold.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -48,9 +53,12 @@ pub(super) struct Cells {
 pub(super) fn read(line: Passage, kind: CellKind, cx: &mut Context) -> Cells {
     let mut reader = Reader { line, at: 0, kind, cx };
     let mut found = Cells::default();
+    let mut separated = false;
     while let Some(next) = reader.next() {
         if next == '@' {
             found.balance = reader.balance();
+        } else if matches!(next, '|' | ',' | ';') && kind != CellKind::Formula {
+            reader.separator(&mut separated);
         } else if found.cells.len() == MOST_TRIALS {
             found.beyond = Some(reader.rest().trim().span());
             break;
@@ -100,6 +108,16 @@ impl<'a> Reader<'a, '_> {
         self.cx.push(Finding::error(code, span, message).hint(hint));
     }
 
+    /// A mark between cells; said once a line.
+    fn separator(&mut self, said: &mut bool) {
+        let mark = self.take(1);
+        if !*said {
+            *said = true;
+            let message = format!("`{}` between cells", mark.text);
+            self.error(Code::BadLine, mark.span(), message, "cells are parted by blanks alone");
+        }
+    }
+
     /// One cell; at least one character is used up.
     fn cell(&mut self) -> Cell {
         let from = self.at;
@@ -132,7 +150,12 @@ impl<'a> Reader<'a, '_> {
                     self.take(2);
                     strikes.push(Spanned::new(struck.text.to_owned(), struck.span()));
                 }
-                None => self.error(Code::BadLine, open.span(), "this strike is never closed", "close it with `~~`"),
+                None => self.error(
+                    Code::BadLine,
+                    open.span(),
+                    "this strike is never closed",
+                    "close it with `~~`",
+                ),
             }
         }
         strikes
@@ -143,6 +166,7 @@ impl<'a> Reader<'a, '_> {
         match self.next() {
             None | Some('@') => self.nothing_after_strike(from),
             Some('[') if self.kind != CellKind::Formula => self.remark_alone(cell),
+            Some('±') => self.uncertainty_alone(cell),
             Some('=') => self.shared(cell),
             Some(c) if is_dash(c) && self.stands_alone(c.len_utf8()) => {
                 self.take(c.len_utf8());
@@ -166,6 +190,13 @@ impl<'a> Reader<'a, '_> {
         self.error(Code::BadReading, open, message, "write `–` before it where the value is missing");
     }
 
+    fn uncertainty_alone(&mut self, cell: &mut Cell) {
+        let sign = self.rest().before('±'.len_utf8()).span();
+        cell.value = CellValue::Faulty;
+        self.take('±'.len_utf8());
+        self.error(Code::BadReading, sign, "`±` without a value before it", "write `50.0 mL ± 0.05 mL`");
+    }
+
     /// Whether what comes next, `length` bytes, is a word of its own.
     fn stands_alone(&self, length: usize) -> bool {
         let after = self.rest().after(length);
@@ -179,7 +210,12 @@ impl<'a> Reader<'a, '_> {
         let name = self.take(self.word_length());
         if name.text.is_empty() {
             cell.value = CellValue::Faulty;
-            self.error(Code::BadReading, sign.span(), "`=` without a trial after it", "write `= A` for trial A");
+            self.error(
+                Code::BadReading,
+                sign.span(),
+                "`=` without a trial after it",
+                "write `= A` for trial A",
+            );
         } else {
             cell.value = CellValue::SameAs(name.text.to_owned());
         }
@@ -220,7 +256,7 @@ impl<'a> Reader<'a, '_> {
             return self.garbled(cell);
         }
         let written = self.take(length);
-        cell.value = self.decimal(written, "a number").map_or(CellValue::Faulty, CellValue::Number);
+        cell.value = self.decimal(written, self.expected()).map_or(CellValue::Faulty, CellValue::Number);
         self.unit(cell);
         self.uncertainty(cell);
     }
@@ -242,11 +278,18 @@ impl<'a> Reader<'a, '_> {
     /// Whether characters that no unit starts with, or a unit with digits amiss, follow the number directly.
     fn is_garbled(&self, length: usize) -> bool {
         let word = self.rest().before(self.word_length());
-        let tail = word.text.get(length..).unwrap_or("");
+        let tail = word.text.get(length..).unwrap_or("").trim_end_matches(['|', ',', ';']);
         let unit_start = tail.starts_with(|c: char| c.is_alphabetic() || matches!(c, '%' | '‰' | '°'));
         let follows = tail.starts_with(['±', '~', '@', '+']);
-        let digits = tail.contains(|c: char| c.is_ascii_digit()) && unit_start && Unit::parse(tail).is_err();
-        !tail.is_empty() && !follows && (!unit_start || digits)
+        !tail.is_empty() && !follows && (!unit_start || self.has_odd_digits(tail))
+    }
+
+    /// Whether a word holds digits that are no power of a unit, which a unit of mass never has.
+    fn has_odd_digits(&self, word: &str) -> bool {
+        let digits = word.bytes().filter(u8::is_ascii_digit).count();
+        let powers = word.split(|c: char| !c.is_ascii_digit()).all(|power| power.len() < 2);
+        let unit = self.kind != CellKind::Reading && powers && Unit::parse(word).is_ok();
+        digits > 0 && !unit
     }
 
     /// A word that starts like a number and is none.
@@ -254,10 +297,7 @@ impl<'a> Reader<'a, '_> {
         let word = self.take(self.word_length());
         cell.value = CellValue::Faulty;
         let message = format!("`{}` is not a number; expected {}", word.text, self.expected());
-        let hint = match word.text.ends_with([',', ';', '|']) {
-            true => "cells are parted by blanks alone",
-            false => "check for letters between the digits (O for 0, l for 1)",
-        };
+        let hint = "check for letters between the digits (O for 0, l for 1)";
         self.error(Code::BadReading, word.span(), message, hint);
         self.unit_after_fault();
     }
@@ -302,7 +342,8 @@ impl<'a> Reader<'a, '_> {
 
     /// One word as a value.
     fn text(&mut self, cell: &mut Cell) {
-        let length = if self.kind == CellKind::Formula { self.whole_word_length() } else { self.word_length() };
+        let length =
+            if self.kind == CellKind::Formula { self.whole_word_length() } else { self.word_length() };
         let word = self.take(length.max(self.peek().map_or(0, char::len_utf8)));
         cell.value = CellValue::Text(word.text.to_owned());
     }
@@ -320,7 +361,7 @@ impl<'a> Reader<'a, '_> {
     fn unit_length(&self) -> usize {
         let text = self.rest().text;
         let starts = text.starts_with(|c: char| c.is_alphabetic() || matches!(c, '%' | '‰' | '°'));
-        let ends = |c: char| c.is_whitespace() || matches!(c, '[' | '~' | '±' | '@' | '=');
+        let ends = |c: char| c.is_whitespace() || matches!(c, '[' | '~' | '±' | '@' | '=' | '|' | ',' | ';');
         if starts { text.find(ends).unwrap_or(text.len()) } else { 0 }
     }
 
@@ -329,7 +370,7 @@ impl<'a> Reader<'a, '_> {
         let before = self.at;
         self.next();
         let word = self.rest().before(self.unit_length());
-        if word.text.is_empty() || self.is_next_text(word) {
+        if word.text.is_empty() || self.is_next_cell(word) {
             self.at = before;
             return;
         }
@@ -340,10 +381,12 @@ impl<'a> Reader<'a, '_> {
         }
     }
 
-    /// In `measured`, a word with digits that is no unit is the next cell (`3 C-12`).
-    fn is_next_text(&self, word: Passage) -> bool {
-        let digits = word.text.contains(|c: char| c.is_ascii_digit());
-        self.kind == CellKind::Measured && digits && Unit::parse(word.text).is_err()
+    /// Whether a word behind a number is the next cell rather than a unit: one with digits (`3 C-12`), or one
+    /// that is no unit and has another word behind it (`18.27 not weighed`).
+    fn is_next_cell(&self, word: Passage) -> bool {
+        let after = self.rest().text.get(word.text.len()..).unwrap_or("").trim_start();
+        let more = after.starts_with(char::is_alphabetic);
+        self.has_odd_digits(word.text) || more && Unit::parse(word.text).is_err()
     }
 
     fn fitting_unit(&mut self, word: Passage) -> Option<Unit> {
@@ -370,77 +413,84 @@ impl<'a> Reader<'a, '_> {
         self.next();
         if !self.number_ahead() {
             let hint = "write `± 0.05 mL`";
-            return self.error(Code::BadReading, sign.span(), format!("no number after `{}`", sign.text), hint);
+            return self.error(
+                Code::BadReading,
+                sign.span(),
+                format!("no number after `{}`", sign.text),
+                hint,
+            );
         }
         let written = self.take(plain_number_length(self.rest().text));
         let Some(value) = self.decimal(written, "the uncertainty") else { return };
-        let unit = self.uncertainty_unit(cell);
-        let kind = self.uncertainty_kind(cell);
+        let (unit, known) = self.uncertainty_unit();
+        let kind = self.uncertainty_kind();
         let span = self.line.place(from..self.at);
         if self.kind == CellKind::Reading {
             let hint = "state the balance's repeatability under `[balance.NAME]` of the `experiment` block";
             return self.error(Code::BadReading, span, "a reading takes no `±`", hint);
         }
-        cell.uncertainty = Some(Uncertainty { value, unit, kind, span });
+        if let (Some(kind), true) = (kind, known) {
+            cell.uncertainty = Some(Uncertainty { value, unit, kind, span });
+        }
     }
 
-    /// The unit of an uncertainty, unless the word is its kind.
-    fn uncertainty_unit(&mut self, cell: &mut Cell) -> Option<Unit> {
+    /// The unit of an uncertainty, unless the word is its kind; and whether it can be used.
+    fn uncertainty_unit(&mut self) -> (Option<Unit>, bool) {
         let before = self.at;
         self.next();
         let word = self.rest().before(self.unit_length());
-        let kind = nearest(word.text, ["rectangular", "triangular", "normal"]).is_some() || word.text == "k";
-        if word.text.is_empty() || kind || self.is_next_text(word) {
+        let kind = nearest(word.text, KINDS).is_some() || word.text == "k";
+        if word.text.is_empty() || kind || self.is_next_cell(word) {
             self.at = before;
-            return None;
+            return (None, true);
         }
         self.take(word.text.len());
         let unit = self.fitting_unit(word);
-        if unit.is_none() {
-            cell.value = CellValue::Faulty;
-        }
-        unit
+        let known = unit.is_some();
+        (unit, known)
     }
 
-    /// `rectangular`, `triangular`, `normal` or `k = 2`; half-width limits where nothing is said.
-    fn uncertainty_kind(&mut self, cell: &mut Cell) -> UncertaintyKind {
+    /// `rectangular`, `triangular`, `normal` or `k = 2`; half-width limits where nothing is said. `None` (and a
+    /// finding) where it cannot be read.
+    fn uncertainty_kind(&mut self) -> Option<UncertaintyKind> {
         let before = self.at;
         self.next();
         let word = self.rest().before(self.unit_length());
         let kind = match word.text {
-            "rectangular" => Some(UncertaintyKind::Rectangular),
-            "triangular" => Some(UncertaintyKind::Triangular),
-            "normal" => Some(UncertaintyKind::Normal),
+            "rectangular" => UncertaintyKind::Rectangular,
+            "triangular" => UncertaintyKind::Triangular,
+            "normal" => UncertaintyKind::Normal,
             "k" => return self.coverage(word),
-            _ => None,
+            _ => return self.no_kind(before, word),
         };
-        if let Some(kind) = kind {
-            self.take(word.text.len());
-            return kind;
-        }
-        if let Some(meant) = nearest(word.text, ["rectangular", "triangular", "normal"]) {
-            self.take(word.text.len());
-            cell.value = CellValue::Faulty;
-            let message = format!("`{}` is no kind of uncertainty", word.text);
-            self.error(Code::BadReading, word.span(), message, &format!("did you mean `{meant}`?"));
-            return UncertaintyKind::Rectangular;
-        }
-        self.at = before;
-        UncertaintyKind::Rectangular
+        self.take(word.text.len());
+        Some(kind)
+    }
+
+    /// A word that is no kind of uncertainty: a misspelt one, or the next cell.
+    fn no_kind(&mut self, before: usize, word: Passage) -> Option<UncertaintyKind> {
+        let Some(meant) = nearest(word.text, KINDS) else {
+            self.at = before;
+            return Some(UncertaintyKind::Rectangular);
+        };
+        self.take(word.text.len());
+        let message = format!("`{}` is no kind of uncertainty", word.text);
+        self.error(Code::BadReading, word.span(), message, &format!("did you mean `{meant}`?"));
+        None
     }
 
     /// `k = 2`
-    fn coverage(&mut self, word: Passage) -> UncertaintyKind {
+    fn coverage(&mut self, word: Passage) -> Option<UncertaintyKind> {
         self.take(word.text.len());
         if self.next() == Some('=') {
             self.take(1);
             self.next();
             let written = self.take(plain_number_length(self.rest().text));
-            let factor = self.decimal(written, "a coverage factor such as `k = 2`");
-            return factor.map_or(UncertaintyKind::Rectangular, UncertaintyKind::Expanded);
+            let factor = self.decimal(written, "a coverage factor such as `k = 2`")?;
+            return Some(UncertaintyKind::Expanded(factor));
         }
         self.error(Code::BadReading, word.span(), "`k` without a number", "write `k = 2`");
-        UncertaintyKind::Rectangular
+        None
     }
 
     /// `[digits swapped; 14:32]`, also several.

@@ -7,14 +7,13 @@ use super::blocks::{Claimed, QuantityRow};
 use super::cells::CellKind;
 use super::context::Context;
 use super::expression::{ExpressionKind, Parser};
-use super::measured::{check_counts, read_rows};
+use super::measured::{Quantities, read_rows};
 use super::passage::Passage;
 use crate::finding::{Code, Finding};
 
 /// Reads the lines of a block.
 pub(super) fn read(lines: &[Passage], cx: &mut Context) -> Claimed {
-    let (mut head, mut rows) = read_rows(lines, kind_of, cx);
-    check_counts(&rows, &mut head, cx);
+    let Quantities { head, mut rows, .. } = read_rows(lines, kind_of, cx);
     rows.retain(|row| is_quantity(row, cx));
     Claimed { columns: head.columns, unit: head.unit, rows }
 }

@@ -74,7 +74,8 @@ impl Context {
 
     /// The findings, by place.
     pub fn into_findings(mut self) -> Vec<Finding> {
-        self.findings.sort_by_key(|finding| (finding.file.is_some(), finding.span.map_or(0, |span| span.start)));
+        self.findings
+            .sort_by_key(|finding| (finding.file.is_some(), finding.span.map_or(0, |span| span.start)));
         self.findings
     }
 
@@ -85,7 +86,8 @@ impl Context {
         }
         self.lines_left -= 1;
         if self.lines_left == 0 {
-            let message = format!("more than {MOST_LINES} lines in blocks; what follows in blocks is not read");
+            let message =
+                format!("more than {MOST_LINES} lines in blocks; what follows in blocks is not read");
             self.push(Finding::error(Code::TooLarge, place, message));
         }
         self.lines_left > 0
@@ -94,8 +96,11 @@ impl Context {
 
 /// Reads a number, or says at its place why it is none. `expected` names what should stand there.
 pub(super) fn number(passage: Passage, comma: bool, expected: &str) -> Result<Decimal, Box<Finding>> {
-    let plain: String = passage.text.chars().map(|c| if is_dash(c) { '-' } else { c }).collect();
-    Decimal::parse(&plain, comma).map_err(|error| Box::new(number_problem(passage, &error, comma, expected)))
+    let read = match passage.text.is_ascii() {
+        true => Decimal::parse(passage.text, comma),
+        false => Decimal::parse(&passage.text.replace(is_dash, "-"), comma),
+    };
+    read.map_err(|error| Box::new(number_problem(passage, &error, comma, expected)))
 }
 
 fn number_problem(passage: Passage, error: &DecimalError, comma: bool, expected: &str) -> Finding {
@@ -104,14 +109,17 @@ fn number_problem(passage: Passage, error: &DecimalError, comma: bool, expected:
         DecimalError::TooLarge => Finding::error(
             Code::TooLarge,
             span,
-            format!("a number beyond the limits: at most {MOST_DIGITS} digits and powers of ten up to {MOST_EXPONENT}"),
+            format!(
+                "a number beyond the limits: at most {MOST_DIGITS} digits and powers of ten up to {MOST_EXPONENT}"
+            ),
         ),
         DecimalError::WrongMark(_) if !comma && !text.contains('.') => {
             Finding::error(Code::DecimalComma, span, format!("`{text}` has a comma between its digits"))
                 .hint("write a point, or declare `decimal = \"comma\"` in the `experiment` block")
         }
         DecimalError::WrongMark(_) if comma && !text.contains(',') => {
-            let message = format!("`{text}` has a point between its digits, but the decimal comma is declared");
+            let message =
+                format!("`{text}` has a point between its digits, but the decimal comma is declared");
             Finding::error(Code::DecimalComma, span, message).hint("write a comma")
         }
         _ => Finding::error(Code::BadReading, span, format!("`{text}` is not a number; expected {expected}")),

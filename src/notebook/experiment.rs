@@ -42,7 +42,8 @@ type Value<'i> = toml::Spanned<DeValue<'i>>;
 /// Reads the block; `place` is the whole fence.
 pub(super) fn read(lines: &[Passage], place: Span, cx: &mut Context) -> Settings {
     let joined = Joined::of(lines);
-    let mut reader = Reader { joined: &joined, cx, settings: Settings { span: Some(place), ..Settings::default() } };
+    let mut reader =
+        Reader { joined: &joined, cx, settings: Settings { span: Some(place), ..Settings::default() } };
     if joined.text.len() > MOST_BYTES {
         let message = "an `experiment` block of more than 1 MiB";
         reader.cx.push(Finding::error(Code::TooLarge, place, message));
@@ -61,7 +62,11 @@ pub(super) fn check_presence(settings: &Settings, cx: &mut Context) {
         cx.push(finding.hint("add `title = \"…\"` to the `experiment` block"));
     }
     if settings.date.is_none() {
-        let finding = Finding::note(Code::MissingDate, settings.span, "no date is stated; a fixed one stands in the file's metadata");
+        let finding = Finding::note(
+            Code::MissingDate,
+            settings.span,
+            "no date is stated; a fixed one stands in the file's metadata",
+        );
         cx.push(finding.hint("add `date = 2026-03-04` to the `experiment` block"));
     }
 }
@@ -89,8 +94,18 @@ impl Reader<'_, '_> {
         let range = error.span().unwrap_or(0..0);
         let place = if error.span().is_some() { self.joined.place(range.clone()) } else { block };
         let message = error.message().trim().replace('\n', "; ").to_lowercase();
-        let code = if message.contains("duplicate key") { Code::RepeatedSetting } else { Code::BadToml };
-        self.cx.push(Finding::error(code, place, message).hint("texts stand in quotation marks: `title = \"…\"`"));
+        let (code, hint) = match &message {
+            text if text.contains("duplicate key") => (Code::RepeatedSetting, Some("remove one of the two")),
+            text if text.contains("quoted") => {
+                (Code::BadToml, Some("texts stand in quotation marks: `title = \"…\"`"))
+            }
+            _ => (Code::BadToml, None),
+        };
+        let finding = Finding::error(code, place, message);
+        self.cx.push(match hint {
+            Some(hint) => finding.hint(hint),
+            None => finding,
+        });
         self.line_of(range.start)
     }
 
@@ -101,7 +116,9 @@ impl Reader<'_, '_> {
     /// Every key but those on lines that were malformed: what was recovered there is not what was written.
     fn table(&mut self, table: &DeTable, broken: &[usize]) {
         let entries = in_order(table);
-        let sound = |reader: &Self, key: &Key| broken.is_empty() || !broken.contains(&reader.line_of(key.span().start));
+        let sound = |reader: &Self, key: &Key| {
+            broken.is_empty() || !broken.contains(&reader.line_of(key.span().start))
+        };
         // The decimal mark first: the other values are read by it.
         for (key, value) in entries.iter().filter(|(key, _)| key.get_ref() == "decimal") {
             if sound(self, key) {
@@ -199,7 +216,11 @@ impl Reader<'_, '_> {
         match date {
             Some(date) => Some(Spanned::new(date, self.place(value))),
             None => {
-                self.bad(value, "not a day of the calendar; expected year, month and day", "write `date = 2026-03-04`");
+                self.bad(
+                    value,
+                    "not a day of the calendar; expected year, month and day",
+                    "write `date = 2026-03-04`",
+                );
                 None
             }
         }
@@ -252,7 +273,11 @@ impl Reader<'_, '_> {
         match rules::constant_mass(&text.value, self.cx.comma) {
             Ok(rule) => self.settings.constant_mass = Some(Spanned::new(rule, text.span)),
             Err(problem) => {
-                self.bad(value, problem, "write for example `not more than the larger of 0.5 mg and 2 scale intervals`");
+                self.bad(
+                    value,
+                    problem,
+                    "write for example `not more than the larger of 0.5 mg and 2 scale intervals`",
+                );
             }
         }
     }
@@ -260,7 +285,8 @@ impl Reader<'_, '_> {
     fn repeatability(&mut self, key: &Key, value: &Value) {
         let hint = "write `repeatability = { \"w(water)\" = \"0.2 %\" }`";
         let DeValue::Table(table) = value.get_ref() else {
-            let message = format!("`repeatability` is {}; expected a limit for each symbol", kind(value.get_ref()));
+            let message =
+                format!("`repeatability` is {}; expected a limit for each symbol", kind(value.get_ref()));
             return self.bad(value, message, hint);
         };
         let _ = key;
@@ -294,7 +320,10 @@ impl Reader<'_, '_> {
     }
 
     fn seed(&mut self, value: &Value) {
-        let seed = value.get_ref().as_integer().and_then(|number| u64::from_str_radix(number.as_str(), number.radix()).ok());
+        let seed = value
+            .get_ref()
+            .as_integer()
+            .and_then(|number| u64::from_str_radix(number.as_str(), number.radix()).ok());
         match seed {
             Some(seed) => self.settings.seed = Some(seed),
             None => self.bad(value, "expected a whole number, not below zero", "write `seed = 1`"),
@@ -313,7 +342,8 @@ impl Reader<'_, '_> {
                     self.settings.balances.push(balance);
                 }
                 other => {
-                    let message = format!("`{}` is {}; expected a table of its own", name.get_ref(), kind(other));
+                    let message =
+                        format!("`{}` is {}; expected a table of its own", name.get_ref(), kind(other));
                     self.bad(value, message, "write `[balance.NAME]` and its keys below it");
                 }
             }
@@ -388,7 +418,11 @@ impl Reader<'_, '_> {
                     }
                 }
             }
-            _ => self.bad(value, "expected elements with their weights", "write `[atomic-weights]` and below it `O = \"16.00\"`"),
+            _ => self.bad(
+                value,
+                "expected elements with their weights",
+                "write `[atomic-weights]` and below it `O = \"16.00\"`",
+            ),
         }
     }
 
@@ -436,7 +470,9 @@ impl Reader<'_, '_> {
     /// A number above zero, as a text or as TOML's own number; `g/mol` behind it is understood.
     fn positive(&mut self, value: &Value, expected: &str) -> Option<Decimal> {
         let (text, comma) = match value.get_ref() {
-            DeValue::String(text) => (text.trim().trim_end_matches("g/mol").trim_end().to_owned(), self.cx.comma),
+            DeValue::String(text) => {
+                (text.trim().trim_end_matches("g/mol").trim_end().to_owned(), self.cx.comma)
+            }
             DeValue::Float(number) => (number.as_str().replace('_', ""), false),
             DeValue::Integer(number) if number.radix() == 10 => (number.as_str().replace('_', ""), false),
             _ => (String::new(), false),
@@ -481,7 +517,8 @@ impl Reader<'_, '_> {
 fn iso_date(text: &str) -> Option<Date> {
     let mut parts = text.trim().split(is_dash);
     let mut part = |length: usize| {
-        let digits = parts.next().filter(|part| part.len() == length && part.bytes().all(|b| b.is_ascii_digit()))?;
+        let digits =
+            parts.next().filter(|part| part.len() == length && part.bytes().all(|b| b.is_ascii_digit()))?;
         digits.parse::<u16>().ok()
     };
     let (year, month, day) = (part(4)?, part(2)?, part(2)?);
@@ -489,7 +526,13 @@ fn iso_date(text: &str) -> Option<Date> {
     let days = match month {
         1 | 3 | 5 | 7 | 8 | 10 | 12 => 31,
         4 | 6 | 9 | 11 => 30,
-        2 => if leap { 29 } else { 28 },
+        2 => {
+            if leap {
+                29
+            } else {
+                28
+            }
+        }
         _ => return None,
     };
     let fits = parts.next().is_none() && (1..=days).contains(&day);
@@ -531,8 +574,10 @@ fn flat(value: &Value) -> String {
         DeValue::Boolean(yes) => if *yes { "yes" } else { "no" }.to_owned(),
         DeValue::Datetime(moment) => moment.to_string(),
         DeValue::Array(list) => list.iter().map(flat).collect::<Vec<_>>().join(", "),
-        DeValue::Table(table) => {
-            in_order(table).into_iter().map(|(key, value)| format!("{} {}", key.get_ref(), flat(value))).collect::<Vec<_>>().join(", ")
-        }
+        DeValue::Table(table) => in_order(table)
+            .into_iter()
+            .map(|(key, value)| format!("{} {}", key.get_ref(), flat(value)))
+            .collect::<Vec<_>>()
+            .join(", "),
     }
 }

@@ -22,7 +22,7 @@
 //! ```
 //!
 //! A word before a bracket is never a unit. Unit names alone are not names of quantities, except `V`,
-//! which is the usual name of a volume. `s` is the second after a number and the standard deviation before
+//! which is the usual name of a volume, and prefixes no bench uses (`TS`, `MW`). `s` is the second after a number and the standard deviation before
 //! a quantity. The parser is written by hand because every error has to stand at its exact bytes, and
 //! because entities and formulas are free text that a general tokenizer would cut up.
 

@@ -61,7 +61,8 @@ fn split_claim(inside: Passage) -> (Passage, Option<Passage>) {
 fn claimed_cell(claim: Passage, cx: &mut Context) -> Option<Cell> {
     let mut cells = cells::read(claim, CellKind::Claim, cx).cells;
     if cells.len() != 1 {
-        let message = format!("{} values after `claimed`; expected one, such as `claimed 36.06 %`", cells.len());
+        let message =
+            format!("{} values after `claimed`; expected one, such as `claimed 36.06 %`", cells.len());
         cx.push(Finding::error(Code::BadClaim, claim.span(), message));
         return None;
     }
@@ -73,7 +74,8 @@ fn is_meant(text: &str) -> bool {
     let text = text.trim();
     let words: Vec<&str> = text.split_whitespace().collect();
     let first = words.first().copied().unwrap_or("");
-    let operator = text.contains(['*', '×', '÷', '^', '=']) || words.iter().any(|word| matches!(*word, "+" | "-" | "−" | "/"));
+    let operator = text.contains(['*', '×', '÷', '^', '='])
+        || words.iter().any(|word| matches!(*word, "+" | "-" | "−" | "/"));
     let applied = text.char_indices().any(|(at, c)| {
         c == '(' && text.get(..at).is_some_and(|before| before.ends_with(|c: char| c.is_alphanumeric()))
     });

@@ -67,6 +67,11 @@ impl Joined {
 
     /// Appends one line; what it leaves open comes back.
     fn line(&mut self, line: Passage, mut within: Within) -> Within {
+        let plain = line.text.is_ascii() && !line.text.contains("\"\"\"") && !line.text.contains("'''");
+        if plain && within == Within::Nothing {
+            self.put(line.text, line.start);
+            return within;
+        }
         let mut at = 0;
         while let Some(found) = line.after(at).text.chars().next() {
             let rest = line.after(at);
@@ -76,13 +81,15 @@ impl Joined {
                     within = if end.is_some() { Within::Nothing } else { within };
                     self.copy(rest, end.unwrap_or(rest.text.len()))
                 }
-                Within::Nothing => match ["\"\"\"", "'''"].into_iter().find(|marks| rest.text.starts_with(marks)) {
-                    Some(marks) => {
-                        within = Within::Lines(marks);
-                        self.copy(rest, marks.len())
+                Within::Nothing => {
+                    match ["\"\"\"", "'''"].into_iter().find(|marks| rest.text.starts_with(marks)) {
+                        Some(marks) => {
+                            within = Within::Lines(marks);
+                            self.copy(rest, marks.len())
+                        }
+                        None => self.outside(rest, found),
                     }
-                    None => self.outside(rest, found),
-                },
+                }
             };
         }
         within
@@ -98,7 +105,9 @@ impl Joined {
         let length = found.len_utf8();
         match found {
             '#' => self.copy(rest, rest.text.len()),
-            '\'' => self.copy(rest, rest.text.get(1..).and_then(|text| text.find('\'')).map_or(1, |end| end + 2)),
+            '\'' => {
+                self.copy(rest, rest.text.get(1..).and_then(|text| text.find('\'')).map_or(1, |end| end + 2))
+            }
             '"' => self.straight(rest),
             '‘' | '’' => self.curly(rest, length, |c| matches!(c, '’' | '\'')),
             _ if is_quote(found) => self.curly(rest, length, is_quote),
@@ -192,7 +201,8 @@ mod tests {
 
     #[test]
     fn strings_of_several_lines_are_left_alone() {
-        let lines = [Passage { text: "a = \"\"\"x –", start: 0 }, Passage { text: "– y\"\"\" # “", start: 50 }];
+        let lines =
+            [Passage { text: "a = \"\"\"x –", start: 0 }, Passage { text: "– y\"\"\" # “", start: 50 }];
         assert_eq!(Joined::of(&lines).text, "a = \"\"\"x –\n– y\"\"\" # “\n");
     }
 }

@@ -23,6 +23,9 @@ pub(super) fn load(label: &str) -> (Vec<String>, Option<Treatment>) {
 
 /// Splits at the last comma whose text is a treatment.
 fn split_treatment(label: &str) -> Option<(&str, Treatment)> {
+    if !label.ends_with(|c: char| c.is_ascii_digit()) {
+        return None;
+    }
     let at = outside_brackets(label, ',').last()?;
     Some((label.get(..at)?, treatment(label.get(at + 1..)?)?))
 }
@@ -38,9 +41,14 @@ pub(super) fn treatment(text: &str) -> Option<Treatment> {
 
 /// The things joined by ` + ` outside brackets.
 fn things(load: &str) -> Vec<String> {
+    if !load.contains('+') {
+        return vec![fold_blanks(load)];
+    }
     let joins = outside_brackets(load, '+').filter(|at| {
         let blank = |part: Option<&str>, end: bool| {
-            part.is_some_and(|text| text.is_empty() || if end { ends_blank(text) } else { starts_blank(text) })
+            part.is_some_and(|text| {
+                text.is_empty() || if end { ends_blank(text) } else { starts_blank(text) }
+            })
         };
         blank(load.get(..*at), true) && blank(load.get(at + 1..), false)
     });
@@ -64,6 +72,9 @@ fn starts_blank(text: &str) -> bool {
 
 /// A label without its strikes.
 pub(super) fn without_strikes(label: &str) -> String {
+    if !label.contains("~~") {
+        return fold_blanks(label);
+    }
     let mut kept = String::new();
     for (index, part) in label.split("~~").enumerate() {
         if index % 2 == 0 {
@@ -77,9 +88,11 @@ pub(super) fn without_strikes(label: &str) -> String {
 /// (where `CO` is not `Co`) its own spelling with `·` for `.` or `*` before a hydrate part.
 pub fn thing_key(thing: &str) -> String {
     let folded = fold_blanks(thing);
-    match Formula::parse(&folded) {
-        Ok(formula) => formula.text(),
-        Err(_) => folded.to_lowercase(),
+    // Most names start with a small letter or have a blank, which no formula does.
+    let formula = !folded.starts_with(char::is_lowercase) && !folded.contains(' ');
+    match formula.then(|| Formula::parse(&folded)) {
+        Some(Ok(formula)) => formula.text(),
+        _ => folded.to_lowercase(),
     }
 }
 

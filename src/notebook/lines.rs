@@ -8,11 +8,11 @@
 //! The label ends at the first `:` outside brackets. Every block's readers first gather what the reserved
 //! labels say, in whatever order they stand, and judge the number of cells afterwards.
 
-use super::blocks::{Cell, Columns, SetAside};
+use super::blocks::{Cell, CellValue, Columns, SetAside};
 use super::cells::{self, CellKind, Cells};
 use super::context::{self, Context, MOST_TRIALS};
 use super::label::without_strikes;
-use super::passage::{Passage, closing_bracket, fold_blanks, is_quote, outside_brackets};
+use super::passage::{Passage, closing_bracket, is_quote, outside_brackets};
 use crate::finding::{Code, Finding, edit_distance};
 use crate::quantity::{Dimension, Unit};
 use crate::span::{Span, Spanned};
@@ -96,6 +96,8 @@ pub(super) struct Head {
     pub balances: Vec<Spanned<String>>,
     /// `from:`
     pub from: Option<Spanned<String>>,
+    /// Whether a unit was given that cannot be used.
+    unit_faulty: bool,
     /// Places of the labels given so far.
     given: Vec<(&'static str, Span)>,
     /// Whether too many columns were reported.
@@ -113,14 +115,19 @@ pub(super) enum Taken {
 }
 
 /// The reserved labels; the second field says whether they stand in `masses` only.
-const RESERVED: &[(&str, bool)] =
-    &[("trial", false), ("unit", false), ("set aside", false), ("balance", true), ("from", true), ("event", true)];
+const RESERVED: &[(&str, bool)] = &[
+    ("trial", false),
+    ("unit", false),
+    ("set aside", false),
+    ("balance", true),
+    ("from", true),
+    ("event", true),
+];
 
 impl Head {
     /// Reads a line if its label is reserved.
     pub fn take(&mut self, line: &Line, masses: bool, cx: &mut Context) -> Taken {
-        let label = fold_blanks(line.label.text).to_lowercase();
-        let Some((name, of_masses)) = RESERVED.iter().find(|(name, _)| *name == label) else {
+        let Some((name, of_masses)) = RESERVED.iter().find(|(name, _)| is_label(line.label, name)) else {
             return Taken::No;
         };
         if line.struck {
@@ -174,7 +181,10 @@ impl Head {
         }
         match name {
             "trial" => self.columns.trials = Some(self.trials(rest, cx)),
-            "unit" => self.unit = block_unit(rest, masses, cx),
+            "unit" => {
+                self.unit = block_unit(rest, masses, cx);
+                self.unit_faulty = self.unit.is_none();
+            }
             "balance" => self.balances = names(rest).take(MOST_TRIALS).collect(),
             "from" => self.from = Some(path(rest)),
             _ => self.columns.set_aside.extend(set_aside(rest, cx)),
@@ -190,18 +200,19 @@ impl Head {
                 self.too_many(rest, cx);
                 break;
             }
-            match trials.iter().find(|trial| trial.value == name.value) {
-                Some(first) => {
-                    let message = format!("two columns named `{}`", name.value);
-                    let finding = Finding::error(Code::RepeatedTrial, name.span, message);
-                    cx.push(finding.label(first.span, "the first one").hint("give each column a name of its own"));
-                    // The column still has cells; a name nobody writes keeps them apart.
-                    trials.push(Spanned::new(format!("{} (again, column {})", name.value, trials.len() + 1), name.span));
-                }
-                None => trials.push(name),
-            }
+            trials.push(distinct(name, &trials, cx));
         }
         trials
+    }
+
+    /// Cells without a unit of their own are faulty where the block's unit cannot be used: they are never read
+    /// in another one.
+    pub fn settle<'c>(&self, cells: impl Iterator<Item = &'c mut Cell>) {
+        if self.unit_faulty {
+            let bare =
+                |cell: &&'c mut Cell| cell.unit.is_none() && matches!(cell.value, CellValue::Number(_));
+            cells.filter(bare).for_each(|cell| cell.value = CellValue::Faulty);
+        }
     }
 
     /// Says once per block that there are too many columns.
@@ -212,32 +223,37 @@ impl Head {
             cx.push(Finding::error(Code::TooLarge, place, message).hint("split the notebook"));
         }
     }
+}
 
-    /// Checks what only the whole block can tell: the trials set aside, and how many balances are named.
-    pub fn finish(&mut self, columns: usize, cx: &mut Context) {
-        for aside in &self.columns.set_aside {
-            let name = &aside.trial.value;
-            let known = match &self.columns.trials {
-                Some(trials) => trials.iter().any(|trial| trial.value == *name),
-                None => name.parse::<usize>().is_ok_and(|number| (1..=columns).contains(&number)),
-            };
-            if !known {
-                let message = format!("`{name}` is set aside, but no column has this name");
-                cx.push(Finding::error(Code::UnknownTrial, aside.trial.span, message));
-            }
-        }
-        let named = self.balances.len();
-        if let (true, Some(first)) = (named > 1 && named != columns, self.balances.first()) {
-            let message = format!("{named} balances for {columns} trials; expected one for all, or one for each");
-            cx.push(Finding::error(Code::CellCount, first.span, message));
-        }
+/// Whether a label is a reserved one, whatever its case and blanks.
+fn is_label(label: Passage, name: &str) -> bool {
+    if !name.contains(' ') || !label.text.starts_with(['s', 'S']) {
+        return label.text.eq_ignore_ascii_case(name);
     }
+    let mut words = label.words();
+    name.split(' ').all(|part| words.next().is_some_and(|word| word.text.eq_ignore_ascii_case(part)))
+        && words.next().is_none()
+}
+
+/// A column's name, made distinct from those before it. Several blanks are blank, blank 2, …; any other name
+/// twice is an error, and the second column gets a name that nobody writes.
+fn distinct(name: Spanned<String>, trials: &[Spanned<String>], cx: &mut Context) -> Spanned<String> {
+    let Some(first) = trials.iter().find(|trial| trial.value == name.value) else { return name };
+    if name.value.eq_ignore_ascii_case("blank") {
+        let blanks = trials.iter().filter(|trial| trial.value.to_lowercase().starts_with("blank")).count();
+        return Spanned::new(format!("{} {}", name.value, blanks + 1), name.span);
+    }
+    let message = format!("two columns named `{}`", name.value);
+    let finding = Finding::error(Code::RepeatedTrial, name.span, message);
+    cx.push(finding.label(first.span, "the first one").hint("give each column a name of its own"));
+    Spanned::new(format!("{} (again, column {})", name.value, trials.len() + 1), name.span)
 }
 
 fn event(line: &Line, cx: &mut Context) -> Taken {
     let text = line.rest.trim();
     if text.is_blank() {
-        let message = "nothing follows `event:`; expected what was done, such as `event: 5 drops of acid added`";
+        let message =
+            "nothing follows `event:`; expected what was done, such as `event: 5 drops of acid added`";
         cx.push(Finding::error(Code::BadLine, line.whole.span(), message));
         return Taken::Head;
     }
@@ -278,16 +294,13 @@ fn set_aside(passage: Passage, cx: &mut Context) -> Vec<SetAside> {
         let after = rest.after(length).trim();
         let (reason, behind) = bracketed_reason(after, cx);
         rest = behind;
-        let reasonless = reason.is_empty();
         if name.text.is_empty() {
             let message = "expected the name of a trial before the reason";
-            cx.push(Finding::error(Code::BadLine, after.span(), message).hint("write `set aside: B (reason; time)`"));
+            cx.push(
+                Finding::error(Code::BadLine, after.span(), message)
+                    .hint("write `set aside: B (reason; time)`"),
+            );
             continue;
-        }
-        if reasonless {
-            let message = format!("trial `{}` is set aside without a reason", name.text);
-            let hint = format!("write `set aside: {} (what happened; time)`", name.text);
-            cx.push(Finding::warning(Code::SetAside, name.span(), message).hint(hint));
         }
         found.push(SetAside { trial: Spanned::new(name.text.to_owned(), name.span()), reason });
     }
@@ -339,16 +352,17 @@ pub(super) fn row_cells(line: &Line, kind: CellKind, head: &mut Head, cx: &mut C
 
 /// The reserved label that was probably meant.
 fn nearly_reserved(line: &Line, cells: &[Cell]) -> Option<&'static str> {
+    if cells.iter().any(is_plausible_value) {
+        return None;
+    }
     let label = without_strikes(line.label.text).to_lowercase();
-    let (meant, _) = RESERVED.iter().find(|(name, _)| edit_distance(&label, name) == 1)?;
-    let reading = cells.iter().any(is_plausible_value);
-    (!reading).then_some(*meant)
+    RESERVED.iter().find(|(name, _)| edit_distance(&label, name) == 1).map(|(name, _)| *name)
 }
 
 /// Whether a cell holds a number with decimals or a unit; whole numbers may be the names of trials.
 fn is_plausible_value(cell: &Cell) -> bool {
     match &cell.value {
-        super::blocks::CellValue::Number(number) => !number.is_integer_literal() || cell.unit.is_some(),
+        CellValue::Number(number) => !number.is_integer_literal() || cell.unit.is_some(),
         _ => false,
     }
 }

@@ -2,8 +2,8 @@
 //! braces, task lists and images.
 //!
 //! Braces are looked for in the source bytes under text events, because Markdown may see emphasis or a link
-//! where a formula has `*` or `[A]`. Where that can happen the text is parsed a second time with the inside
-//! of the formulas masked by letters of the same length, so that everything keeps its place.
+//! where a formula has `*` or `[A]`. Where it does, the text is parsed a second time with the inside of the
+//! formulas masked by letters of the same length, so that everything keeps its place.
 
 use super::{Check, Image, Item};
 use crate::finding::edit_distance;
@@ -72,7 +72,8 @@ pub fn options() -> Options {
 
 /// Goes over a text once.
 pub(super) fn pass(text: &str) -> Found {
-    let mut walk = Walk { source: text, found: Found::default(), ..Walk::default() };
+    let mut walk = Walk { source: text, ..Walk::default() };
+    walk.found.items.reserve((text.len() / 32).min(MOST_ITEMS));
     for (event, range) in Parser::new_ext(text, options()).into_offset_iter() {
         walk.event(event, range.into());
     }
@@ -90,6 +91,8 @@ struct Walk<'a> {
     line: Option<Span>,
     /// Open code blocks, images and automatic links: their text holds no formulas.
     opaque: usize,
+    /// Open tags: whether each is opaque, and whether a formula may reach over it.
+    open: Vec<(bool, bool)>,
     /// Open images.
     images: Vec<Image>,
     /// Open list items, with the task list entry each may be.
@@ -131,7 +134,11 @@ impl<'a> Walk<'a> {
         }
         let near = |name: &&&'static str| word.len() < 20 && edit_distance(&word.to_lowercase(), name) <= 1;
         if let Some(name) = BLOCK_NAMES.iter().find(near) {
-            let from = self.source.get(span.start..).and_then(|rest| rest.find(word)).map_or(span.start, |at| span.start + at);
+            let from = self
+                .source
+                .get(span.start..)
+                .and_then(|rest| rest.find(word))
+                .map_or(span.start, |at| span.start + at);
             self.found.nearly.push((Span::new(from, from + word.len()), name));
         }
         false
@@ -153,16 +160,19 @@ impl<'a> Walk<'a> {
 
     fn fence_text(&mut self, span: Span) {
         let mut from = span.start;
-        for part in span.text(self.source).split_inclusive(['\n', '\r']) {
-            let text = part.trim_end_matches(['\n', '\r']);
-            let place = Span::new(from, from + text.len());
-            if !text.is_empty() {
-                self.line = Some(self.line.map_or(place, |line| line.join(place)));
+        for part in span.text(self.source).split_inclusive('\n') {
+            // A carriage return alone ends a line too; it is rare enough to be looked for apart.
+            for piece in part.split_inclusive('\r') {
+                let text = piece.trim_end_matches(['\n', '\r']);
+                let place = Span::new(from, from + text.len());
+                if !text.is_empty() {
+                    self.line = Some(self.line.map_or(place, |line| line.join(place)));
+                }
+                if piece.len() > text.len() {
+                    self.end_line();
+                }
+                from += piece.len();
             }
-            if part.len() > text.len() {
-                self.end_line();
-            }
-            from += part.len();
         }
     }
 
@@ -220,16 +230,17 @@ impl<'a> Walk<'a> {
             Event::Text(text) if self.opaque == 0 && **text == *span.text(self.source) => self.braces(span),
             Event::Text(_) | Event::SoftBreak | Event::HardBreak => {}
             Event::Start(tag) => {
-                self.opaque += usize::from(is_opaque(tag));
-                if !is_transparent(tag) {
+                let (opaque, transparent) = (is_opaque(tag), is_transparent(tag));
+                self.open.push((opaque, transparent));
+                self.opaque += usize::from(opaque);
+                if !transparent {
                     self.wall(span.start);
                 }
             }
-            Event::End(end) => {
-                if matches!(end, TagEnd::CodeBlock | TagEnd::Image) || self.opaque > 0 && *end == TagEnd::Link {
-                    self.opaque -= 1;
-                }
-                if !matches!(end, TagEnd::Emphasis | TagEnd::Strong | TagEnd::Strikethrough) {
+            Event::End(_) => {
+                let (opaque, transparent) = self.open.pop().unwrap_or_default();
+                self.opaque -= usize::from(opaque);
+                if !transparent {
                     self.wall(span.end);
                 }
             }
@@ -242,11 +253,17 @@ impl<'a> Walk<'a> {
     }
 
     fn braces(&mut self, span: Span) {
-        for (at, byte) in span.text(self.source).bytes().enumerate() {
-            let at = span.start + at;
-            if matches!(byte, b'{' | b'}') && !is_escaped(self.source, at) {
-                if byte == b'{' { self.found.opening.push(at) } else { self.found.closing.push(at) }
+        let bytes = span.text(self.source).as_bytes();
+        let mut from = 0;
+        while let Some(offset) =
+            bytes.get(from..).unwrap_or(&[]).iter().position(|byte| matches!(byte, b'{' | b'}'))
+        {
+            let at = span.start + from + offset;
+            if !is_escaped(self.source, at) {
+                let opens = bytes.get(from + offset) == Some(&b'{');
+                if opens { self.found.opening.push(at) } else { self.found.closing.push(at) }
             }
+            from += offset + 1;
         }
     }
 
@@ -313,11 +330,6 @@ pub(super) fn pairs(source: &str, found: &mut Found) -> (Vec<Span>, Vec<usize>) 
     (pairs, alone)
 }
 
-/// Whether Markdown might take a part of this text as markup.
-pub(super) fn has_markup(text: &str) -> bool {
-    text.contains(['*', '_', '~', '[', ']', '<', '>', '&', '\\', '!', '`', '$'])
-}
-
 /// The text with the inside of some braces replaced by as many letters as it has bytes.
 pub(super) fn masked(source: &str, spans: &[Span]) -> String {
     let mut text = String::with_capacity(source.len());
@@ -331,49 +343,72 @@ pub(super) fn masked(source: &str, spans: &[Span]) -> String {
     text
 }
 
-/// Puts the formulas into the items: a text event is split around each. Returns those that found no place.
+/// Puts the formulas into the items: text events are split around each. Returns those that found no place,
+/// because something else than text stands within them.
 pub(super) fn place(items: Vec<Item>, spans: &[Span], source: &str) -> (Vec<Item>, Vec<usize>) {
-    let mut placed = vec![false; spans.len()];
-    let mut split = Vec::with_capacity(items.len() + 2 * spans.len());
+    if spans.is_empty() {
+        return (items, Vec::new());
+    }
+    let mut placing = Placing { source, spans, next: 0, within: None, items: Vec::new(), lost: Vec::new() };
+    placing.items.reserve(items.len() + 2 * spans.len());
     for item in items {
         match item {
-            Item::Event(Event::Text(text), place) => {
-                split_text(text, place, spans, source, &mut placed, &mut split);
-            }
-            other => split.push(other),
+            Item::Event(Event::Text(text), place) => placing.text(text, place),
+            other => placing.other(other),
         }
     }
-    let lost = placed.iter().enumerate().filter(|(_, placed)| !**placed).map(|(index, _)| index).collect();
-    (split, lost)
+    placing.lost.extend(placing.next..spans.len());
+    (placing.items, placing.lost)
 }
 
-fn split_text(
-    text: pulldown_cmark::CowStr<'static>,
-    place: Span,
-    spans: &[Span],
-    source: &str,
-    placed: &mut [bool],
-    split: &mut Vec<Item>,
-) {
-    let first = spans.partition_point(|span| span.start < place.start);
-    let within = |index: &usize| spans.get(*index).is_some_and(|span| place.contains(*span));
-    if !within(&first) {
-        split.push(Item::Event(Event::Text(text), place));
-        return;
+/// The state while formulas are put into items.
+struct Placing<'a> {
+    source: &'a str,
+    spans: &'a [Span],
+    /// The next formula.
+    next: usize,
+    /// The end of the formula that began in a text event before and goes on.
+    within: Option<usize>,
+    items: Vec<Item>,
+    lost: Vec<usize>,
+}
+
+impl Placing<'_> {
+    fn other(&mut self, item: Item) {
+        if self.within.take().is_some() {
+            self.lost.push(self.next - 1);
+        }
+        self.items.push(item);
     }
-    let piece = |from: usize, to: usize, split: &mut Vec<Item>| {
+
+    fn text(&mut self, text: pulldown_cmark::CowStr<'static>, place: Span) {
+        let mut at = place.start;
+        if let Some(end) = self.within {
+            at = end.min(place.end);
+            self.within = self.within.filter(|end| *end > place.end);
+        }
+        // Formulas before this text stood within something that is no text.
+        while self.spans.get(self.next).is_some_and(|span| span.start < at) {
+            self.lost.push(self.next);
+            self.next += 1;
+        }
+        if at == place.start && self.spans.get(self.next).is_none_or(|span| span.start >= place.end) {
+            return self.items.push(Item::Event(Event::Text(text), place));
+        }
+        while let Some(span) = self.spans.get(self.next).filter(|span| span.start < place.end).copied() {
+            self.piece(at, span.start);
+            self.items.push(Item::Inline(self.next));
+            self.next += 1;
+            at = span.end.min(place.end);
+            self.within = (span.end > place.end).then_some(span.end);
+        }
+        self.piece(at, place.end);
+    }
+
+    fn piece(&mut self, from: usize, to: usize) {
         let part = Span::new(from, to);
         if from < to {
-            split.push(Item::Event(Event::Text(part.text(source).to_owned().into()), part));
+            self.items.push(Item::Event(Event::Text(part.text(self.source).to_owned().into()), part));
         }
-    };
-    let mut at = place.start;
-    for index in (first..).take_while(within) {
-        let (Some(span), Some(done)) = (spans.get(index), placed.get_mut(index)) else { break };
-        piece(at, span.start, split);
-        split.push(Item::Inline(index));
-        *done = true;
-        at = span.end;
     }
-    piece(at, place.end, split);
 }

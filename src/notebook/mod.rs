@@ -4,6 +4,7 @@
 pub mod blocks;
 mod cells;
 mod claimed;
+mod columns;
 mod context;
 mod experiment;
 pub mod expression;

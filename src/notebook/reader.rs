@@ -8,7 +8,7 @@ use super::passage::Passage;
 use super::settings::Settings;
 use super::text::decode;
 use super::{InlineExpression, Item, Notebook};
-use super::{claimed, experiment, inline, masses, measured, requests, working};
+use super::{claimed, columns, experiment, inline, masses, measured, requests, working};
 use crate::files::{Files, MOST_BYTES};
 use crate::finding::{Code, Finding};
 use crate::span::{Span, Spanned};
@@ -22,7 +22,6 @@ pub(super) fn read(name: &str, bytes: &[u8], files: &dyn Files) -> Notebook {
         return unread(name, String::new(), cx);
     }
     let (text, bad) = decode(bytes);
-    let text = text.into_owned();
     if let Some(place) = bad {
         let finding = Finding::error(Code::InvalidText, place, "bytes that are not UTF-8 text");
         cx.push(finding.hint("save the notebook as UTF-8; the other text was read"));
@@ -30,9 +29,10 @@ pub(super) fn read(name: &str, bytes: &[u8], files: &dyn Files) -> Notebook {
     if text.trim().is_empty() {
         let finding = Finding::error(Code::EmptyNotebook, None, "the notebook holds no text");
         cx.push(finding.hint("`reweigh start` writes one to begin with"));
-        return unread(name, text, cx);
+        return unread(name, text.into_owned(), cx);
     }
-    Reading { text: &text, cx, outside: Outside { files, read: Vec::new() } }.notebook(name)
+    let notebook = Reading { text: &text, cx, outside: Outside { files, read: Vec::new() } }.notebook(name);
+    Notebook { text: text.into_owned(), ..notebook }
 }
 
 /// A notebook of which nothing could be read.
@@ -58,6 +58,7 @@ struct Reading<'a> {
 }
 
 impl Reading<'_> {
+    /// Everything but the text itself.
     fn notebook(mut self, name: &str) -> Notebook {
         let mut found = markdown::pass(self.text);
         self.say_what_was_found(&found);
@@ -74,7 +75,7 @@ impl Reading<'_> {
             images: found.images,
             files: self.outside.read,
             findings: self.cx.into_findings(),
-            text: self.text.to_owned(),
+            text: String::new(),
         }
     }
 
@@ -99,7 +100,9 @@ impl Reading<'_> {
                 for again in experiments {
                     let message = "a second `experiment` block; only the first one counts";
                     let finding = Finding::error(Code::RepeatedSetting, again.span, message);
-                    self.cx.push(finding.label(first.span, "the first one").hint("put everything into one block"));
+                    self.cx.push(
+                        finding.label(first.span, "the first one").hint("put everything into one block"),
+                    );
                 }
                 settings
             }
@@ -111,8 +114,7 @@ impl Reading<'_> {
 
     fn blocks(&mut self, fences: &[Fence]) -> Vec<Block> {
         let mut blocks: Vec<Block> = fences.iter().map(|fence| self.block(fence)).collect();
-        masses::bound_cycles(&mut blocks, &mut self.cx);
-        masses::check_counts(&blocks, &mut self.cx);
+        columns::check(&mut blocks, &mut self.cx);
         blocks
     }
 
@@ -141,24 +143,24 @@ impl Reading<'_> {
             let place = Span::new(open, open + 1);
             self.cx.push(inline::text_note(place, "a brace that is not closed on its line is text"));
         }
-        let mut formulas: Vec<_> = pairs.iter().filter_map(|pair| inline::read(self.text, *pair, &mut self.cx)).collect();
+        let mut formulas: Vec<_> =
+            pairs.iter().filter_map(|pair| inline::read(self.text, *pair, &mut self.cx)).collect();
         let mut items = std::mem::take(&mut found.items);
-        if formulas.iter().any(|formula| markdown::has_markup(formula.span.text(self.text))) {
-            drop(items);
-            items = self.masked_items(&formulas);
-        }
+        let mut masked = false;
         loop {
             let spans: Vec<_> = formulas.iter().map(|formula| formula.span).collect();
             let (split, lost) = markdown::place(items, &spans, self.text);
             if lost.is_empty() {
                 return (split, formulas);
             }
-            // The mask itself changed what a brace belongs to (it may now stand in an image's text): leave
-            // such braces as text. Each round has fewer formulas, so this ends.
-            for index in lost.into_iter().rev() {
+            // Even the mask may not help (it may make an image of what stands around a brace): then such braces
+            // are text. Each round has fewer formulas, so this ends.
+            for index in lost.into_iter().rev().filter(|_| masked) {
                 let formula = formulas.remove(index);
-                self.cx.push(inline::text_note(formula.span, "these braces stand within markup and are text"));
+                self.cx
+                    .push(inline::text_note(formula.span, "these braces stand within markup and are text"));
             }
+            masked = true;
             items = self.masked_items(&formulas);
         }
     }

@@ -136,7 +136,8 @@ mod tests {
     #[test]
     fn options_belong_to_the_plot_before_them() {
         let mut cx = Context::new();
-        let found = plots(&lines("mass by heating, load = crucible +  residue, trials, symbol = w(a, b)"), &mut cx);
+        let found =
+            plots(&lines("mass by heating, load = crucible +  residue, trials, symbol = w(a, b)"), &mut cx);
         assert_eq!(found[0].value, PlotKind::MassByHeating { load: Some("crucible + residue".into()) });
         assert_eq!(found[1].value, PlotKind::Trials { symbol: Some("w(a, b)".into()) });
         plots(&lines("load = x, uncertainty, symbol = x"), &mut cx);

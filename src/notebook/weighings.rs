@@ -84,6 +84,22 @@ impl Record<'_> {
     }
 }
 
+/// Counts lines up to places further and further on (the CSV reader's own count is one short after CRLF).
+struct LineCount<'a> {
+    text: &'a str,
+    at: usize,
+    line: u64,
+}
+
+impl LineCount<'_> {
+    fn of(&mut self, at: usize) -> u64 {
+        let passed = self.text.as_bytes().get(self.at..at).unwrap_or(&[]);
+        self.line += passed.iter().filter(|byte| **byte == b'\n').count() as u64;
+        self.at = at.max(self.at);
+        self.line
+    }
+}
+
 impl File<'_> {
     fn problem(&self, code: Code, line: u64, span: Span, message: impl std::fmt::Display) -> Finding {
         Finding::error(code, span, format!("line {line}: {message}")).in_file(&self.from.value)
@@ -98,12 +114,13 @@ impl File<'_> {
             .from_reader(self.text.as_bytes());
         let mut fields = csv::StringRecord::new();
         let mut columns = None;
+        let mut lines = LineCount { text: self.text, at: 0, line: 1 };
         let mut table = Table::new(self, head, cx);
         // The text is UTF-8 and records may have any length, so reading cannot fail; an error would end it.
         while reader.read_record(&mut fields).unwrap_or(false) {
-            let (start, line) = fields.position().map_or((0, 0), |at| (at.byte() as usize, at.line()));
-            let end = reader.position().byte() as usize;
-            let span = self.record_span(start, end);
+            let start = fields.position().map_or(0, |at| at.byte() as usize);
+            let span = self.record_span(start, reader.position().byte() as usize);
+            let line = lines.of(span.start);
             match &columns {
                 None => match self.columns(&fields, line, span, table.cx) {
                     Some(found) => columns = Some(found),
@@ -150,11 +167,18 @@ impl File<'_> {
         cx: &mut Context,
     ) -> Option<Vec<Option<usize>>> {
         let names: Vec<String> = header.iter().map(|name| name.trim().to_lowercase()).collect();
-        let columns: Vec<_> = COLUMNS.iter().map(|column| names.iter().position(|name| name == column)).collect();
-        let missing: Vec<_> =
-            COLUMNS.iter().zip(&columns).take(REQUIRED).filter(|(_, at)| at.is_none()).map(|(name, _)| *name).collect();
+        let columns: Vec<_> =
+            COLUMNS.iter().map(|column| names.iter().position(|name| name == column)).collect();
+        let missing: Vec<_> = COLUMNS
+            .iter()
+            .zip(&columns)
+            .take(REQUIRED)
+            .filter(|(_, at)| at.is_none())
+            .map(|(name, _)| *name)
+            .collect();
         if !missing.is_empty() {
-            let message = format!("the header lacks `{}`; expected `load,trial,reading`", missing.join("`, `"));
+            let message =
+                format!("the header lacks `{}`; expected `load,trial,reading`", missing.join("`, `"));
             let finding = self.problem(Code::BadCsv, line, span, message);
             cx.push(finding.hint(self.separator_hint(&names)));
             return None;
@@ -174,7 +198,9 @@ impl File<'_> {
         let other = if self.delimiter == b';' { ',' } else { ';' };
         let separator = char::from(self.delimiter);
         if names.iter().any(|name| name.contains(other)) {
-            return format!("fields are parted by `{separator}`; `;` goes with a decimal comma, `,` with a point");
+            return format!(
+                "fields are parted by `{separator}`; `;` goes with a decimal comma, `,` with a point"
+            );
         }
         "the first line names the columns".to_owned()
     }
@@ -253,9 +279,9 @@ impl<'a, 'h, 'c> Table<'a, 'h, 'c> {
         };
         let code = if self.named && !name.is_empty() { Code::UnknownTrial } else { Code::BadCsv };
         let finding = self.file.problem(code, record.line, record.span, message);
-        let finding = match nearest(name, self.trials.iter().map(String::as_str)) {
-            Some(meant) if self.named => finding.hint(format!("did you mean `{meant}`?")),
-            _ => finding,
+        let finding = match self.named {
+            true => finding.hint(format!("the trials are {}", self.trials.join(", "))),
+            false => finding,
         };
         self.cx.push(finding);
         None
@@ -266,7 +292,10 @@ impl<'a, 'h, 'c> Table<'a, 'h, 'c> {
         let (text, apart) = (record.get("load"), record.get("treatment"));
         let (things, within) = label::load(text);
         if things.iter().any(String::is_empty) {
-            let message = format!("`{text}` is no load; expected things joined by ` + `");
+            let message = match text.is_empty() {
+                true => "no load is named".to_owned(),
+                false => format!("`{text}` is no load; expected things joined by ` + `"),
+            };
             self.cx.push(self.file.problem(Code::BadCsv, record.line, record.span, message));
             return None;
         }
@@ -275,7 +304,8 @@ impl<'a, 'h, 'c> Table<'a, 'h, 'c> {
         }
         let treatment = label::treatment(apart);
         if treatment.is_none() || within.is_some() {
-            let message = format!("`{apart}` is no treatment here; expected words and a number, such as `heating 2`");
+            let message =
+                format!("`{apart}` is no treatment here; expected words and a number, such as `heating 2`");
             self.cx.push(self.file.problem(Code::BadCsv, record.line, record.span, message));
             return None;
         }
@@ -379,9 +409,12 @@ impl<'a, 'h, 'c> Table<'a, 'h, 'c> {
             target.cells.push(missing.clone());
             filled.push(false);
         }
-        let (Some(place), Some(filled)) = (target.cells.get_mut(trial), filled.get_mut(trial)) else { return };
+        let (Some(place), Some(filled)) = (target.cells.get_mut(trial), filled.get_mut(trial)) else {
+            return;
+        };
         let mut strikes = std::mem::take(&mut place.strikes);
-        let remark = [place.remark.take(), cell.remark.clone()].into_iter().flatten().collect::<Vec<_>>().join("; ");
+        let remark =
+            [place.remark.take(), cell.remark.clone()].into_iter().flatten().collect::<Vec<_>>().join("; ");
         let own = struck.then(|| record.get("reading").to_owned()).filter(|text| !text.is_empty());
         strikes.extend(earlier.into_iter().chain(own).map(|text| Spanned::new(text, self.file.from.span)));
         if !struck || !*filled {

@@ -44,9 +44,12 @@ fn definition(line: Passage, cx: &mut Context) -> Option<Definition> {
 
 /// A line without `=`.
 fn no_equals(body: Passage) -> Finding {
-    let finding = Finding::error(Code::BadLine, body.trim().span(), "expected `symbol = formula`, found no `=`");
+    let finding =
+        Finding::error(Code::BadLine, body.trim().span(), "expected `symbol = formula`, found no `=`");
     if outside_brackets(body.text, ':').next().is_some() {
-        return finding.hint("readings and claimed values (`label: values`) stand in `masses`, `measured` or `claimed`");
+        return finding.hint(
+            "readings and claimed values (`label: values`) stand in `masses`, `measured` or `claimed`",
+        );
     }
     finding.hint("text for the reader stands outside the block, or after `#`")
 }
@@ -85,7 +88,8 @@ fn cannot_be_defined(symbol: &Spanned<Symbol>) -> Option<Finding> {
     let Symbol { name, entity } = &symbol.value;
     if let Some(kind) = reserved(name, entity.is_some()) {
         let message = format!("`{}` cannot be defined: it is {kind}", symbol.value);
-        let hint = format!("choose another name, such as `{name}_1`, or one with an entity, such as `x({name})`");
+        let hint =
+            format!("choose another name, such as `{name}_1`, or one with an entity, such as `x({name})`");
         return Some(Finding::error(Code::ReservedName, symbol.span, message).hint(hint));
     }
     let formula = entity.as_deref().filter(|text| name == "M" && looks_like_formula(text))?;
@@ -95,7 +99,10 @@ fn cannot_be_defined(symbol: &Spanned<Symbol>) -> Option<Finding> {
 }
 
 /// A formula and the unit after `in`; findings say what could not be read.
-pub(super) fn formula_with_unit(text: Passage, cx: &mut Context) -> (Option<Expression>, Option<Spanned<Unit>>) {
+pub(super) fn formula_with_unit(
+    text: Passage,
+    cx: &mut Context,
+) -> (Option<Expression>, Option<Spanned<Unit>>) {
     let mut parser = Parser::new(text, cx.comma);
     match parser.formula(cx) {
         Ok(expression) if parser.take_word("in") => (Some(expression), shown_unit(parser.rest().trim(), cx)),

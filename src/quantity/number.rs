@@ -465,7 +465,8 @@ const PI: &str = "3.141592653589793238462643383279502884197169399375105820974944
 impl Number {
     /// The circle's number, to 50 digits and more, marked inexact.
     pub fn pi() -> Number {
-        let digits = super::Decimal::parse(PI, false).map_or_else(|_| Number::zero(), |decimal| decimal.to_number());
+        let digits =
+            super::Decimal::parse(PI, false).map_or_else(|_| Number::zero(), |decimal| decimal.to_number());
         Number { value: digits.value, exact: false }
     }
 

@@ -25,7 +25,8 @@ pub(super) fn string(text: &str) -> String {
 
 /// Characters that an editor or a reader of the generated source could not see or would take for a line end.
 fn needs_escape(c: char) -> bool {
-    c.is_control() || matches!(c, '\u{2028}' | '\u{2029}' | '\u{feff}' | '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}')
+    c.is_control()
+        || matches!(c, '\u{2028}' | '\u{2029}' | '\u{feff}' | '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}')
 }
 
 /// An array of expressions.

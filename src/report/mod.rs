@@ -19,8 +19,8 @@ mod prose;
 mod record;
 mod source;
 pub mod tables;
-mod worked;
 pub mod words;
+mod worked;
 
 pub use attachment::{Attachment, Relationship};
 pub use images::{Format, Picture, Pictures};

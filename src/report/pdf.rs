@@ -17,10 +17,10 @@ use typst_kit::fonts::FontStore;
 use typst_layout::PagedDocument;
 use typst_pdf::{PdfOptions, PdfStandard, PdfStandards};
 
+use super::PLAIN_LAYOUT;
 use super::attachment::{Attachment, distinct};
 use super::images::Pictures;
 use super::source::{LAYOUT_PATH, MAIN_PATH, Means, Source, attachment_path, typst_source};
-use super::PLAIN_LAYOUT;
 use crate::evaluation::results::Results;
 use crate::files::Files;
 use crate::finding::{Code, Finding};
@@ -50,7 +50,8 @@ pub fn pdf(
     files: &dyn Files,
 ) -> Result<Pdf, Vec<Finding>> {
     let mut pictures = Pictures::of(notebook, files);
-    let read: Vec<Attachment> = pictures.read().map(|picture| Attachment::file(&picture.name, picture.bytes.clone())).collect();
+    let read: Vec<Attachment> =
+        pictures.read().map(|picture| Attachment::file(&picture.name, picture.bytes.clone())).collect();
     let beside = notebook.files.iter().map(|(name, bytes)| Attachment::file(name, bytes.clone()));
     let attachments = distinct(attachments.iter().cloned().chain(beside).chain(read).collect());
     let outcome = loop {
@@ -72,7 +73,8 @@ pub fn pdf(
 /// Whether a built-in font has the character and an archived PDF may hold it.
 pub fn printable(c: char) -> bool {
     let private = matches!(c as u32, 0xE000..=0xF8FF | 0xF0000..=0xFFFFD | 0x100000..=0x10FFFD);
-    let forbidden = c.is_control() || matches!(c, '\u{FEFF}' | '\u{FFFE}' | '\u{FFFC}' | '\u{2028}' | '\u{2029}');
+    let forbidden =
+        c.is_control() || matches!(c, '\u{FEFF}' | '\u{FFFE}' | '\u{FFFC}' | '\u{2028}' | '\u{2029}');
     !private && !forbidden && DESK.coverage(c)
 }
 
@@ -172,7 +174,12 @@ struct Problem {
 
 impl Failure {
     fn saying(message: &str) -> Self {
-        Failure(vec![Problem { message: message.to_owned(), hints: Vec::new(), place: None, text: String::new() }])
+        Failure(vec![Problem {
+            message: message.to_owned(),
+            hints: Vec::new(),
+            place: None,
+            text: String::new(),
+        }])
     }
 
     fn of(diagnostics: impl IntoIterator<Item = SourceDiagnostic>, report: &Report) -> Self {
@@ -219,9 +226,16 @@ fn refuse_picture(pictures: &mut Pictures, failure: &Failure) -> bool {
     false
 }
 
-fn set(source: &Source, pictures: &Pictures, attachments: &[Attachment], ident: &str) -> Result<Vec<u8>, Failure> {
-    let report = Report::new(source, pictures, attachments).ok_or_else(|| Failure::saying("a path it cannot name"))?;
-    let document = typst::compile::<PagedDocument>(&report).output.map_err(|errors| Failure::of(errors, &report))?;
+fn set(
+    source: &Source,
+    pictures: &Pictures,
+    attachments: &[Attachment],
+    ident: &str,
+) -> Result<Vec<u8>, Failure> {
+    let report =
+        Report::new(source, pictures, attachments).ok_or_else(|| Failure::saying("a path it cannot name"))?;
+    let document =
+        typst::compile::<PagedDocument>(&report).output.map_err(|errors| Failure::of(errors, &report))?;
     let standards = PdfStandards::new(&[PdfStandard::A_3a, PdfStandard::Ua_1])
         .map_err(|error| Failure::saying(error.message()))?;
     let options = PdfOptions {

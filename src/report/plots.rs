@@ -92,7 +92,8 @@ fn mass_line(results: &Results, rows: &[&SeriesRow], trial: usize) -> Option<Mas
         })
         .collect();
     let (_, last) = *masses.last().filter(|_| masses.len() > 1)?;
-    let difference = |(index, mass): &(usize, &Number)| Some((*index, mass.sub(last).ok()?.to_f64() * MILLIGRAMS));
+    let difference =
+        |(index, mass): &(usize, &Number)| Some((*index, mass.sub(last).ok()?.to_f64() * MILLIGRAMS));
     let points = masses.iter().filter_map(difference).collect();
     Some(MassLine { trial: results.trials.get(trial)?.name.clone(), points })
 }
@@ -119,7 +120,10 @@ impl MassPlot {
     /// What the plot shows, in words.
     pub(super) fn alternative(&self, mark: DecimalMark) -> String {
         let panels: Vec<String> = self.panels.iter().map(|panel| panel.alternative(mark)).collect();
-        format!("Plot of mass by weighing, as the difference from the last weighing in milligrams. {}", panels.join(" "))
+        format!(
+            "Plot of mass by weighing, as the difference from the last weighing in milligrams. {}",
+            panels.join(" ")
+        )
     }
 
     pub(super) fn set(&self, ink: &Ink, mark: DecimalMark) -> String {
@@ -164,7 +168,8 @@ impl MassPanel {
 
     /// The panel, and where the tolerance would be a hairline in it the last weighings once more, enlarged.
     fn with_detail(self) -> Vec<MassPanel> {
-        let largest = self.lines.iter().flat_map(|line| &line.points).map(|(_, value)| value.abs()).fold(0.0, f64::max);
+        let largest =
+            self.lines.iter().flat_map(|line| &line.points).map(|(_, value)| value.abs()).fold(0.0, f64::max);
         match self.limit.filter(|limit| *limit > 0.0 && largest > HAIRLINE * limit) {
             Some(limit) => {
                 let detail = self.last_weighings(limit);
@@ -177,17 +182,33 @@ impl MassPanel {
     /// The weighings from which on every trial is near its last one.
     fn last_weighings(&self, limit: f64) -> Option<MassPanel> {
         let far = |(_, value): &&(usize, f64)| value.abs() > DETAIL * limit;
-        let last_far = self.lines.iter().filter_map(|line| line.points.iter().rfind(far)).map(|(index, _)| *index).max()?;
+        let last_far = self
+            .lines
+            .iter()
+            .filter_map(|line| line.points.iter().rfind(far))
+            .map(|(index, _)| *index)
+            .max()?;
         let start = last_far + 1;
         let from_start = |line: &MassLine| MassLine {
             trial: line.trial.clone(),
-            points: line.points.iter().filter(|(index, _)| *index >= start).map(|(index, value)| (index - start, *value)).collect(),
+            points: line
+                .points
+                .iter()
+                .filter(|(index, _)| *index >= start)
+                .map(|(index, value)| (index - start, *value))
+                .collect(),
         };
-        let lines: Vec<MassLine> = self.lines.iter().map(from_start).filter(|line| line.points.len() > 1).collect();
+        let lines: Vec<MassLine> =
+            self.lines.iter().map(from_start).filter(|line| line.points.len() > 1).collect();
         (!lines.is_empty()).then(|| MassPanel {
             load: format!("{}, enlarged", self.load),
             weighings: (start..self.weighings.len()).map(|index| self.weighing(index)).collect(),
-            events: self.events.iter().filter(|(at, _)| *at > start).map(|(at, event)| (at - start, event.clone())).collect(),
+            events: self
+                .events
+                .iter()
+                .filter(|(at, _)| *at > start)
+                .map(|(at, event)| (at - start, event.clone()))
+                .collect(),
             lines,
             limit: self.limit,
             decimals: self.decimals,
@@ -221,7 +242,8 @@ impl MassPanel {
 
     /// The lines with the heights of their labels, moved apart where they would touch.
     fn set_lines(&self, ink: &Ink, axis: &Axis) -> Vec<String> {
-        let firsts: Vec<f64> = self.lines.iter().map(|line| line.points.first().map_or(0.0, |(_, value)| *value)).collect();
+        let firsts: Vec<f64> =
+            self.lines.iter().map(|line| line.points.first().map_or(0.0, |(_, value)| *value)).collect();
         let labels = spread(&firsts, axis.span() * 0.1);
         let line = |(line, label): (&MassLine, &f64)| {
             let point = |(index, value): &(usize, f64)| format!("({index}, {})", code::decimal(*value));
@@ -268,7 +290,11 @@ impl Axis {
         if low > high {
             (low, high) = (0.0, 1.0);
         }
-        let width = if high - low > f64::EPSILON * high.abs().max(low.abs()) * 8.0 { high - low } else { low.abs().max(1.0) * 0.1 };
+        let width = if high - low > f64::EPSILON * high.abs().max(low.abs()) * 8.0 {
+            high - low
+        } else {
+            low.abs().max(1.0) * 0.1
+        };
         let step = round_step(width / ticks as f64);
         Axis { low: low - width * 0.06, high: high + width * 0.06, step }
     }
@@ -285,7 +311,14 @@ impl Axis {
 
     /// Decimals that tell neighbouring ticks apart.
     fn decimals(&self) -> usize {
-        (0..12).find(|decimals| (self.step * 10f64.powi(*decimals)).fract().min(1.0 - (self.step * 10f64.powi(*decimals)).fract()) < 1e-6).unwrap_or(12) as usize
+        (0..12)
+            .find(|decimals| {
+                (self.step * 10f64.powi(*decimals))
+                    .fract()
+                    .min(1.0 - (self.step * 10f64.powi(*decimals)).fract())
+                    < 1e-6
+            })
+            .unwrap_or(12) as usize
     }
 
     fn set(&self, mark: DecimalMark) -> String {
@@ -306,7 +339,11 @@ impl Axis {
 /// The next of 1, 2, 5 × 10ⁿ.
 fn round_step(least: f64) -> f64 {
     let power = 10f64.powi(least.log10().floor() as i32);
-    [1.0, 2.0, 5.0, 10.0].into_iter().map(|factor| factor * power).find(|step| *step >= least * 0.999).unwrap_or(10.0 * power)
+    [1.0, 2.0, 5.0, 10.0]
+        .into_iter()
+        .map(|factor| factor * power)
+        .find(|step| *step >= least * 0.999)
+        .unwrap_or(10.0 * power)
 }
 
 /// The plot of one quantity's trials.

@@ -83,7 +83,11 @@ fn balance_line(balance: &Balance, settings: &Settings) -> String {
     facts.extend(milligrams(&balance.repeatability).map(|text| format!("repeatability {text}")));
     facts.extend(milligrams(&balance.linearity).map(|text| format!("linearity {text}")));
     facts.extend(balance.facts.iter().map(|(key, text)| format!("{key} {text}")));
-    if facts.is_empty() { balance.name.value.clone() } else { format!("{}: {}", balance.name.value, facts.join(", ")) }
+    if facts.is_empty() {
+        balance.name.value.clone()
+    } else {
+        format!("{}: {}", balance.name.value, facts.join(", "))
+    }
 }
 
 /// The findings with their lines, the gravest first; empty where there is none.
@@ -147,8 +151,10 @@ fn rules(results: &Results) -> impl Iterator<Item = String> {
 
 /// Atomic weights and molar masses that the notebook sets itself.
 fn changed_weights(settings: &Settings) -> Option<Entry> {
-    let elements = settings.atomic_weights.iter().map(|(element, value)| format!("{} = {value}", element.value));
-    let masses = settings.molar_masses.iter().map(|(formula, value)| format!("M({}) = {value} g/mol", formula.value));
+    let elements =
+        settings.atomic_weights.iter().map(|(element, value)| format!("{} = {value}", element.value));
+    let masses =
+        settings.molar_masses.iter().map(|(formula, value)| format!("M({}) = {value} g/mol", formula.value));
     let all: Vec<String> = elements.chain(masses).collect();
     (!all.is_empty()).then(|| Entry::new("Set by the notebook", all.join("; ")))
 }

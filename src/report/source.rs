@@ -63,7 +63,12 @@ pub fn typst_source(notebook: &Notebook, results: &Results, means: &Means) -> So
     let body = prose::write(&context);
     let title_content = ink.text(&title, None);
     let authors: Vec<String> = results.settings.authors.iter().map(|author| ink.text(author, None)).collect();
-    let tail = Tail { checks: placed.checks, end: placed.end, record: placed.record, foot: record::foot(results, &ink) };
+    let tail = Tail {
+        checks: placed.checks,
+        end: placed.end,
+        record: placed.record,
+        foot: record::foot(results, &ink),
+    };
     let facts = facts(results, &ink);
 
     let mut findings = body.findings;
@@ -74,7 +79,11 @@ pub fn typst_source(notebook: &Notebook, results: &Results, means: &Means) -> So
 
     let mut document = Document::default();
     document.push(&format!("#import {} as layout\n\n#let data = ", code::string(LAYOUT_PATH)));
-    document.push(&data(&Title { text: &title, content: &title_content, authors: &authors, facts: &facts }, results, &all));
+    document.push(&data(
+        &Title { text: &title, content: &title_content, authors: &authors, facts: &facts },
+        results,
+        &all,
+    ));
     document.push("\n\n#let body = {\n");
     document.body(&body.code, body.places);
     document.push(&tail.code(&said));
@@ -101,7 +110,14 @@ struct Tail {
 
 impl Tail {
     fn code(&self, findings: &str) -> String {
-        [self.end.concat(), self.checks.concat(), self.record.concat(), findings.to_owned(), self.foot.clone()].concat()
+        [
+            self.end.concat(),
+            self.checks.concat(),
+            self.record.concat(),
+            findings.to_owned(),
+            self.foot.clone(),
+        ]
+        .concat()
     }
 }
 
@@ -151,7 +167,8 @@ fn counts(findings: &[Finding]) -> String {
 /// What stands under the title besides authors and date.
 fn facts(results: &Results, ink: &Ink) -> Vec<String> {
     let settings = &results.settings;
-    let recorded = |key: &str| settings.record.iter().find(|entry| entry.key == key).map(|entry| entry.lines.join("; "));
+    let recorded =
+        |key: &str| settings.record.iter().find(|entry| entry.key == key).map(|entry| entry.lines.join("; "));
     let known = [
         ("Report", recorded("report-number")),
         ("", recorded("course")),

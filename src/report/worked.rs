@@ -68,7 +68,8 @@ impl Setter<'_> {
     pub(super) fn line(&self, line: &WorkedLine, remark: Option<&str>) -> String {
         let result = line.result.as_ref().filter(|result| **result != line.formula);
         let rows = [Some(&line.formula), line.substituted.as_ref(), result];
-        let mut set: Vec<String> = rows.into_iter().flatten().map(|tree| code::array(self.segments(tree))).collect();
+        let mut set: Vec<String> =
+            rows.into_iter().flatten().map(|tree| code::array(self.segments(tree))).collect();
         if line.result.is_none() {
             set.push(code::array(["layout.dash".to_owned()]));
         }
@@ -118,7 +119,9 @@ impl Setter<'_> {
             return self.tree(&product);
         }
         match tree {
-            Number { printed, unit, guard } => self.number(&printed.digits, printed.exponent, words::unit_symbol(unit), *guard),
+            Number { printed, unit, guard } => {
+                self.number(&printed.digits, printed.exponent, words::unit_symbol(unit), *guard)
+            }
             Symbol { name, entity, formula, trial } => {
                 let words = symbol_words(name, entity.as_deref(), *formula, trial.as_deref());
                 format!("layout.symbol({})", self.ink.words(&words, None))
@@ -152,7 +155,8 @@ impl Setter<'_> {
 
     fn call(&self, name: &str, arguments: &[FormulaTree]) -> String {
         let set: Vec<String> = arguments.iter().map(|argument| self.tree(argument)).collect();
-        let separator = if self.mark == DecimalMark::Comma { "; \";\"; h(0.2em); " } else { "; \",\"; h(0.2em); " };
+        let separator =
+            if self.mark == DecimalMark::Comma { "; \";\"; h(0.2em); " } else { "; \",\"; h(0.2em); " };
         let inside = format!("{{ {} }}", set.join(separator));
         let name = format!("math.op({})", self.ink.text(name, None));
         let bare = matches!(arguments, [FormulaTree::Symbol { .. } | FormulaTree::Bracket(_)]);
@@ -172,7 +176,9 @@ impl Setter<'_> {
     /// A base of a power: a number with a unit or a sign is bracketed.
     fn base(&self, tree: &FormulaTree) -> String {
         let bracketed = match tree {
-            FormulaTree::Number { unit, .. } => !matches!(words::unit_symbol(unit), "" | "1") || is_negative(tree),
+            FormulaTree::Number { unit, .. } => {
+                !matches!(words::unit_symbol(unit), "" | "1") || is_negative(tree)
+            }
             FormulaTree::Symbol { .. } | FormulaTree::Bracket(_) => false,
             _ => true,
         };
@@ -212,7 +218,9 @@ impl Setter<'_> {
     fn spoken_number(&self, ascii: &str, power: Option<i32>) -> String {
         let digits = words::digits(ascii, self.mark).replace('−', "minus ");
         match power {
-            Some(power) => format!("{digits} times ten to the power {}", power.to_string().replace('-', "minus ")),
+            Some(power) => {
+                format!("{digits} times ten to the power {}", power.to_string().replace('-', "minus "))
+            }
             None => digits,
         }
     }

@@ -18,11 +18,19 @@ use std::path::{Path, PathBuf};
 use toml::{Table, Value as Toml};
 
 const KEYS: &[&str] = &[
-    "source", "status", "why", "exit", "rounding", "weights", "expect", "change", "constant_mass", "finding",
+    "source",
+    "status",
+    "why",
+    "exit",
+    "rounding",
+    "weights",
+    "expect",
+    "change",
+    "constant_mass",
+    "finding",
 ];
-const EXPECT_KEYS: &[&str] = &[
-    "symbol", "trial", "how", "by", "aside", "printed", "value", "tolerance", "why", "missing", "not",
-];
+const EXPECT_KEYS: &[&str] =
+    &["symbol", "trial", "how", "by", "aside", "printed", "value", "tolerance", "why", "missing", "not"];
 
 /// One notebook with what is expected of it.
 pub struct Case {
@@ -43,7 +51,11 @@ pub fn check_folder(folder: &str, at_least: usize, extra: fn(&Case) -> Vec<Strin
             Err(failure) => failures.push(failure.clone()),
         }
     }
-    assert!(cases.len() >= at_least, "{folder} holds {} cases, at least {at_least} are expected", cases.len());
+    assert!(
+        cases.len() >= at_least,
+        "{folder} holds {} cases, at least {at_least} are expected",
+        cases.len()
+    );
     assert!(failures.is_empty(), "{} failures in {folder}:\n{}", failures.len(), failures.join("\n"));
 }
 
@@ -55,7 +67,8 @@ fn cases(folder: &Path) -> Vec<Result<Case, String>> {
     let entries = std::fs::read_dir(folder).unwrap_or_else(|error| panic!("{}: {error}", folder.display()));
     let mut paths: Vec<PathBuf> = entries.map(|entry| entry.expect("a readable folder").path()).collect();
     paths.sort();
-    let mut found: Vec<_> = paths.iter().filter(|path| has_ending(path, "md")).map(|path| read_case(path)).collect();
+    let mut found: Vec<_> =
+        paths.iter().filter(|path| has_ending(path, "md")).map(|path| read_case(path)).collect();
     let lonely = paths.iter().filter(|path| has_ending(path, "toml") && !path.with_extension("md").exists());
     found.extend(lonely.map(|path| Err(format!("  {}: no notebook beside it", path.display()))));
     found
@@ -91,7 +104,8 @@ fn check(case: &Case) -> Vec<String> {
 /// What is wrong with the sidecar itself: misspelt keys, nothing expected.
 fn form_of(case: &Case) -> Vec<String> {
     let unknown = case.sidecar.keys().filter(|key| !KEYS.contains(&key.as_str()));
-    let mut failures: Vec<String> = unknown.map(|key| format!("unknown key `{key}` in the sidecar")).collect();
+    let mut failures: Vec<String> =
+        unknown.map(|key| format!("unknown key `{key}` in the sidecar")).collect();
     for entry in list(case, "expect") {
         let unknown = entry.keys().filter(|key| !EXPECT_KEYS.contains(&key.as_str()));
         failures.extend(unknown.map(|key| format!("unknown key `{key}` in {}", label(entry))));
@@ -112,7 +126,7 @@ fn form_of(case: &Case) -> Vec<String> {
 }
 
 /// Runs the command on a notebook: its results and its exit status.
-fn compute(notebook: &Path) -> Result<(Json, Option<i32>), String> {
+pub fn compute(notebook: &Path) -> Result<(Json, Option<i32>), String> {
     let output = std::process::Command::new(env!("CARGO_BIN_EXE_reweigh"))
         .arg("compute")
         .arg(notebook)
@@ -212,7 +226,7 @@ fn check_printed(entry: &Table, printed: &str) -> Vec<String> {
 
 fn check_value(entry: &Table, value: &str) -> Option<String> {
     let expected = text(entry, "value")?;
-    let tolerance = text(entry, "tolerance").map_or_else(|| last_place(expected), |text| fraction(text));
+    let tolerance = text(entry, "tolerance").map_or_else(|| last_place(expected), fraction);
     let (Some(wanted), Some(tolerance)) = (fraction(expected), tolerance) else {
         return Some(format!("the sidecar's {expected} or its tolerance is no number"));
     };
@@ -239,7 +253,9 @@ fn last_place(text: &str) -> Option<RBig> {
 fn series<'a>(document: &'a Json, entry: &Table) -> Result<&'a Json, String> {
     let load = text(entry, "load").unwrap_or("");
     let all = document["series"].as_array().into_iter().flatten();
-    all.into_iter().find(|series| series["load"] == load).ok_or(format!("no series of `{load}` in the results"))
+    all.into_iter()
+        .find(|series| series["load"] == load)
+        .ok_or(format!("no series of `{load}` in the results"))
 }
 
 fn check_change(entry: &Table, document: &Json) -> Option<String> {
@@ -276,7 +292,8 @@ fn check_verdict(entry: &Table, document: &Json) -> Vec<String> {
 fn check_findings(case: &Case, document: &Json) -> Vec<String> {
     let found: Vec<&Json> = document["findings"].as_array().into_iter().flatten().collect();
     let listed: Vec<&Table> = list(case, "finding").collect();
-    let unexpected = found.iter().filter(|finding| is_grave(finding) && !listed.iter().any(|entry| fits(entry, finding)));
+    let unexpected =
+        found.iter().filter(|finding| is_grave(finding) && !listed.iter().any(|entry| fits(entry, finding)));
     let mut failures: Vec<String> =
         unexpected.map(|finding| format!("unexpected finding {}", short(finding))).collect();
     let needed = listed.iter().filter(|entry| !flag(entry, "allowed"));

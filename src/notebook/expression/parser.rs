@@ -72,8 +72,16 @@ pub(in crate::notebook) fn reserved(name: &str, has_entity: bool) -> Option<&'st
 }
 
 /// Whether a word alone is taken by a unit. The volt is not: `V` is the usual name of a volume.
-pub(super) fn is_unit_name(word: &str) -> bool {
-    word != "V" && Unit::known(word)
+fn is_unit_name(word: &str) -> bool {
+    word != "V" && is_unit_word(word)
+}
+
+/// Whether a word after a number is a unit. Electrical and thermal units, the newton and the watt take only
+/// the prefixes of the bench: `TS` (total solids) or `MW` is rather a name than terasiemens or megawatt.
+fn is_unit_word(word: &str) -> bool {
+    const ODD_PREFIXES: [&str; 10] = ["da", "T", "G", "M", "h", "d", "c", "n", "p", "f"];
+    let prefix = word.strip_suffix(['A', 'V', 'C', 'S', 'K', 'N', 'W', 'Ω', 'Ω']);
+    Unit::known(word) && !prefix.is_some_and(|prefix| ODD_PREFIXES.contains(&prefix))
 }
 
 /// A formula being read.
@@ -205,9 +213,10 @@ impl<'a> Parser<'a> {
 
     /// The operator that comes next, if it binds strongly enough, with its length.
     fn operator_after(&mut self, left: &Expression, least: u8) -> Option<(BinaryOperator, usize)> {
-        let found = self.scanner.operator().or_else(|| {
-            self.multiplies(left).then_some((BinaryOperator::Juxtapose, 0))
-        });
+        let found = self
+            .scanner
+            .operator()
+            .or_else(|| self.multiplies(left).then_some((BinaryOperator::Juxtapose, 0)));
         found.filter(|(operator, _)| binding(*operator).0 >= least)
     }
 
@@ -235,7 +244,8 @@ impl<'a> Parser<'a> {
         let power = self.scanner.peek_superscript();
         let start = self.scanner.at;
         let Ok(exponent) = Decimal::parse(&power, self.comma) else { return Ok(value) };
-        self.scanner.advance(self.scanner.rest().chars().take(power.chars().count()).map(char::len_utf8).sum());
+        self.scanner
+            .advance(self.scanner.rest().chars().take(power.chars().count()).map(char::len_utf8).sum());
         let exponent = self.node(ExpressionKind::Number { value: exponent, unit: None }, start)?;
         let kind = ExpressionKind::Binary(BinaryOperator::Power, Box::new(value), Box::new(exponent));
         self.node(kind, from)
@@ -274,7 +284,10 @@ impl<'a> Parser<'a> {
 
     fn never_closed(&self, open: usize) -> Box<Finding> {
         let place = self.scanner.line.place(open..open + 1);
-        Box::new(Finding::error(Code::SyntaxError, place, "this bracket is never closed").hint("add the missing `)`"))
+        Box::new(
+            Finding::error(Code::SyntaxError, place, "this bracket is never closed")
+                .hint("add the missing `)`"),
+        )
     }
 
     /// A number and its unit.
@@ -282,7 +295,8 @@ impl<'a> Parser<'a> {
         let from = self.scanner.at;
         let text = self.scanner.peek_number();
         let passage = self.scanner.line.slice(from..from + text.len());
-        let value = context::number(passage, self.comma, "a number").map_err(|finding| self.separator_hint(finding))?;
+        let value = context::number(passage, self.comma, "a number")
+            .map_err(|finding| self.separator_hint(finding))?;
         self.scanner.advance(text.len());
         let unit = self.unit();
         self.node(ExpressionKind::Number { value, unit }, from)
@@ -324,7 +338,7 @@ impl<'a> Parser<'a> {
         }
         let word = unit_text(self.scanner.rest(), self.scanner.peek_word());
         let taken = !word.is_empty()
-            && Unit::known(word)
+            && is_unit_word(word)
             && !self.scanner.opens_after(word)
             && (first || !self.is_word_before_quantity(word));
         if taken {
@@ -516,7 +530,8 @@ impl<'a> Parser<'a> {
     fn prefix_word(&self, word: &str) -> Option<(&'static str, &'static str, Word)> {
         let after = self.scanner.rest().get(word.len()..).unwrap_or("").trim_start();
         let second = Scanner::new(Passage { text: after, start: 0 }).peek_word();
-        let fits = |(first, then, _): &&(&str, &str, Word)| *first == word && (then.is_empty() || *then == second);
+        let fits =
+            |(first, then, _): &&(&str, &str, Word)| *first == word && (then.is_empty() || *then == second);
         WORDS.iter().find(fits).copied()
     }
 
@@ -576,7 +591,8 @@ fn unit_text<'a>(rest: &'a str, word: &'a str) -> &'a str {
     match rest.chars().next() {
         Some(sign @ ('%' | '‰')) => rest.get(..sign.len_utf8()).unwrap_or(""),
         Some('°') => {
-            let letters = rest.chars().skip(1).take_while(|c| c.is_alphabetic()).map(char::len_utf8).sum::<usize>();
+            let letters =
+                rest.chars().skip(1).take_while(|c| c.is_alphabetic()).map(char::len_utf8).sum::<usize>();
             rest.get(.."°".len() + letters).unwrap_or("")
         }
         _ => word,
@@ -600,7 +616,9 @@ mod tests {
             ExpressionKind::Factor(text) => format!("factor<{}>", text.value),
             ExpressionKind::Constant(constant) => format!("{constant:?}"),
             ExpressionKind::Negate(inside) => format!("(neg {})", tree(inside)),
-            ExpressionKind::Binary(operator, one, other) => format!("({operator:?} {} {})", tree(one), tree(other)),
+            ExpressionKind::Binary(operator, one, other) => {
+                format!("({operator:?} {} {})", tree(one), tree(other))
+            }
             ExpressionKind::Call(function, arguments) => format!("({function:?} {})", all(arguments)),
             ExpressionKind::Word(word, inside) => format!("({word:?} {})", tree(inside)),
             ExpressionKind::Blank(inside) => format!("(blank {})", tree(inside)),
@@ -665,6 +683,8 @@ mod tests {
         assert_eq!(read("105 °C"), "105[°C]");
         assert_eq!(read("5 widgets"), "(Juxtapose 5 widgets)");
         assert_eq!(read("3 V"), "3[V]");
+        assert_eq!(read("2 mS/cm"), "2[mS/cm]");
+        assert_eq!(read("100 TS / MW"), "(Divide (Juxtapose 100 TS) MW)");
         assert_eq!(read("V / 3"), "(Divide V 3)");
     }
 

@@ -122,7 +122,9 @@ pub(in crate::notebook) fn number_length(text: &str) -> usize {
         match found {
             Some('0'..='9') => at += 1,
             Some('.' | ',') if digit(at + 1) => at += 1,
-            Some(c @ ('\u{202f}' | '\u{2009}' | '\u{a0}')) if at > 0 && three_digits(bytes, at + c.len_utf8()) => {
+            Some(c @ ('\u{202f}' | '\u{2009}' | '\u{a0}'))
+                if at > 0 && three_digits(bytes, at + c.len_utf8()) =>
+            {
                 at += c.len_utf8();
             }
             _ => return at + exponent_length(bytes, at),
@@ -172,7 +174,9 @@ mod tests {
 
     #[test]
     fn numbers_end_where_they_end() {
-        for (text, length) in [("18.2749 g", 7), ("1.2e-3x", 6), ("5e", 1), ("2.", 1), ("1,5; 2", 3), (".5", 2)] {
+        for (text, length) in
+            [("18.2749 g", 7), ("1.2e-3x", 6), ("5e", 1), ("2.", 1), ("1,5; 2", 3), (".5", 2)]
+        {
             assert_eq!(number_length(text), length, "{text}");
         }
         assert_eq!(number_length("12\u{202f}345.6 7"), 10);

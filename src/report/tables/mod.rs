@@ -173,7 +173,11 @@ fn trial_head(trial: &Trial, notes: &mut Notes) -> Words {
 }
 
 fn heads(results: &Results, group: &[usize], notes: &mut Notes) -> Vec<Words> {
-    group.iter().filter_map(|index| results.trials.get(*index)).map(|trial| trial_head(trial, notes)).collect()
+    group
+        .iter()
+        .filter_map(|index| results.trials.get(*index))
+        .map(|trial| trial_head(trial, notes))
+        .collect()
 }
 
 impl Table {
@@ -257,7 +261,14 @@ impl Value {
 
     fn set(&self, ink: &Ink, mark: DecimalMark) -> String {
         let (whole, rest) = self.digits.split_at(self.digits.find('.').unwrap_or(self.digits.len()));
-        let plus = if self.signed && !self.digits.starts_with('-') && self.digits.contains(|c| ('1'..='9').contains(&c)) { "+" } else { "" };
+        let plus = if self.signed
+            && !self.digits.starts_with('-')
+            && self.digits.contains(|c| ('1'..='9').contains(&c))
+        {
+            "+"
+        } else {
+            ""
+        };
         let struck: Vec<String> =
             self.struck.iter().map(|text| ink.text(&words::digits(text, mark), None)).collect();
         Fields::new()
@@ -283,7 +294,9 @@ impl Value {
             (true, false) => None,
             (true, true) => Some(format!("struck {value}{unit}{note}")),
             (false, true) => Some(format!("struck {} and {value}{unit}{note}", before.join(" and "))),
-            (false, false) => Some(format!("struck {}, corrected to {value}{unit}{note}", before.join(" and "))),
+            (false, false) => {
+                Some(format!("struck {}, corrected to {value}{unit}{note}", before.join(" and ")))
+            }
         }
     }
 }
@@ -313,7 +326,12 @@ mod tests {
 
     #[test]
     fn struck_values_are_said_as_struck_and_corrected() {
-        let value = Value { digits: "18.5705".into(), struck: vec!["18.5075".into()], marks: "a".into(), ..Value::default() };
+        let value = Value {
+            digits: "18.5705".into(),
+            struck: vec!["18.5075".into()],
+            marks: "a".into(),
+            ..Value::default()
+        };
         assert_eq!(value.spoken(DecimalMark::Point).unwrap(), "struck 18.5075, corrected to 18.5705, note a");
         assert_eq!(value.spoken(DecimalMark::Comma).unwrap(), "struck 18,5075, corrected to 18,5705, note a");
     }

@@ -111,7 +111,10 @@ pub(crate) fn measured(notebook: &Notebook, results: &Results, block: usize) -> 
                 spanner: Some((words::plain("trial"), group.len())),
                 labels: vec![words::plain("measured")],
                 columns: heads(results, group, &mut notes),
-                rows: several.iter().map(|row| measured_row(row, start, group.len(), unit, &mut notes)).collect(),
+                rows: several
+                    .iter()
+                    .map(|row| measured_row(row, start, group.len(), unit, &mut notes))
+                    .collect(),
             });
         }
     }
@@ -138,12 +141,14 @@ fn starts<'a>(groups: &[&'a [usize]]) -> Vec<(usize, &'a [usize])> {
 }
 
 fn measured_row(row: &QuantityRow, start: usize, count: usize, unit: &str, notes: &mut Notes) -> Row {
-    let own = row.cells.iter().find_map(|cell| cell.unit.as_ref()).map(|unit| words::unit_symbol(&unit.value));
+    let own =
+        row.cells.iter().find_map(|cell| cell.unit.as_ref()).map(|unit| words::unit_symbol(&unit.value));
     let head_unit = own.unwrap_or(unit);
     let numeric = row.cells.iter().any(|cell| matches!(cell.value, CellValue::Number(_)));
     let symbol = words::symbol(&row.symbol.value);
     let label = if numeric { words::over_unit(symbol, head_unit) } else { symbol };
-    let cells = (start..start + count).map(|index| written_cell(row.cells.get(index), head_unit, notes)).collect();
+    let cells =
+        (start..start + count).map(|index| written_cell(row.cells.get(index), head_unit, notes)).collect();
     value_row(label, cells)
 }
 
@@ -176,7 +181,8 @@ pub(crate) fn results(results: &Results) -> Option<Table> {
     let (scalars, per_trial): (Vec<_>, Vec<_>) =
         worked(results).into_iter().partition(|quantity| quantity.trials.is_empty());
     let mut notes = Notes::default();
-    let trials: Vec<usize> = (0..results.trials.len()).filter(|index| !results.trials[*index].blank).collect();
+    let trials: Vec<usize> =
+        (0..results.trials.len()).filter(|index| !results.trials[*index].blank).collect();
     let mut parts = Vec::new();
     if !per_trial.is_empty() && !trials.is_empty() {
         let groups = groups(&trials);
@@ -223,7 +229,11 @@ fn mean_cell(quantity: &QuantityResult, valid: usize, notes: &mut Notes) -> Cell
         return cell;
     }
     let n = agreement.numbers.n;
-    let text = if n == 1 { "The value of one trial only.".to_owned() } else { format!("The mean of n = {n} trials.") };
+    let text = if n == 1 {
+        "The value of one trial only.".to_owned()
+    } else {
+        format!("The mean of n = {n} trials.")
+    };
     cell.marked(&notes.mark(words::plain(text)))
 }
 
@@ -241,12 +251,14 @@ const MEASURES: &[Measure] = &[
 
 /// The agreement of the trials; `None` where no quantity has two values.
 pub(crate) fn agreement(results: &Results) -> Option<Table> {
-    let with_agreement = |quantity: &&QuantityResult| quantity.agreement.as_ref().is_some_and(|a| a.numbers.n > 1);
+    let with_agreement =
+        |quantity: &&QuantityResult| quantity.agreement.as_ref().is_some_and(|a| a.numbers.n > 1);
     let quantities: Vec<&QuantityResult> = worked(results).into_iter().filter(with_agreement).collect();
     if quantities.is_empty() {
         return None;
     }
-    let lines: Vec<(Words, &AgreementResult)> = quantities.iter().flat_map(|quantity| agreement_lines(quantity)).collect();
+    let lines: Vec<(Words, &AgreementResult)> =
+        quantities.iter().flat_map(|quantity| agreement_lines(quantity)).collect();
     let shown: Vec<&Measure> =
         MEASURES.iter().filter(|(_, _, figure)| lines.iter().any(|(_, a)| figure(a).is_some())).collect();
     let limited = lines.iter().any(|(_, a)| a.repeatability.is_some());
@@ -335,7 +347,11 @@ pub(crate) fn theory(results: &Results) -> Option<Table> {
     let points = compared.iter().any(|(_, theory)| theory.is_some_and(|theory| theory.difference.is_some()));
     let mut columns = vec![words::plain("result"), words::plain("theory")];
     if points {
-        columns.push(vec![Run::Plain("difference /".into()), Run::Break, Run::Plain("percentage points".into())]);
+        columns.push(vec![
+            Run::Plain("difference /".into()),
+            Run::Break,
+            Run::Plain("percentage points".into()),
+        ]);
     }
     columns.push(vec![Run::Plain("percent".into()), Run::Break, Run::Plain("error / %".into())]);
     let mut rows = Vec::new();
@@ -343,13 +359,23 @@ pub(crate) fn theory(results: &Results) -> Option<Table> {
         rows.extend(per_trial_theory(results, quantity, theory, points, &mut notes));
         rows.push(theory_row(quantity, theory, points, &mut notes));
     }
-    notes.once("", words::plain("Percent error = (result − theory)/|theory| × 100, of the mean where there are several trials."));
+    notes.once(
+        "",
+        words::plain(
+            "Percent error = (result − theory)/|theory| × 100, of the mean where there are several trials.",
+        ),
+    );
     let part = Part { spanner: None, labels: vec![words::plain("quantity")], columns, rows };
     let caption = words::plain("Theory and percent error");
     Some(Table { name: "theory", caption, parts: vec![part], notes: notes.all() })
 }
 
-fn theory_row(quantity: &QuantityResult, theory: Option<&TheoryResult>, points: bool, notes: &mut Notes) -> Row {
+fn theory_row(
+    quantity: &QuantityResult,
+    theory: Option<&TheoryResult>,
+    points: bool,
+    notes: &mut Notes,
+) -> Row {
     let own = quantity.origin == Origin::Theory;
     let result = match (own, &quantity.agreement) {
         (true, _) => Cell::Empty,
@@ -378,7 +404,8 @@ fn per_trial_theory(
     notes: &mut Notes,
 ) -> Vec<Row> {
     let own = quantity.origin == Origin::Theory && theory.is_none();
-    let outcomes = if own { &quantity.trials } else { theory.map_or(&quantity.trials, |theory| &theory.trials) };
+    let outcomes =
+        if own { &quantity.trials } else { theory.map_or(&quantity.trials, |theory| &theory.trials) };
     if !own && theory.is_none_or(|theory| theory.trials.is_empty()) {
         return Vec::new();
     }
@@ -395,5 +422,6 @@ fn per_trial_theory(
 }
 
 fn signed_cell(figure: Option<&Figure>) -> Cell {
-    figure.map_or(Cell::Empty, |figure| Cell::Value(Value { signed: true, ..Value::printed(&figure.printed) }))
+    figure
+        .map_or(Cell::Empty, |figure| Cell::Value(Value { signed: true, ..Value::printed(&figure.printed) }))
 }

@@ -140,7 +140,13 @@ fn same_load(rows: &[Written], index: usize) -> usize {
     rows.iter().skip(index).take_while(same).count().max(1)
 }
 
-fn reading_rows(rows: &[Written], group: &[usize], balances: &Balances, unit: &str, notes: &mut Notes) -> Vec<Row> {
+fn reading_rows(
+    rows: &[Written],
+    group: &[usize],
+    balances: &Balances,
+    unit: &str,
+    notes: &mut Notes,
+) -> Vec<Row> {
     let mut table = Vec::new();
     let mut covered = 0;
     for (index, row) in rows.iter().enumerate() {
@@ -167,7 +173,13 @@ fn reading_rows(rows: &[Written], group: &[usize], balances: &Balances, unit: &s
     table
 }
 
-fn reading_cell(load: &LoadRow, found: Option<&SeriesRow>, trial: usize, unit: &str, notes: &mut Notes) -> Cell {
+fn reading_cell(
+    load: &LoadRow,
+    found: Option<&SeriesRow>,
+    trial: usize,
+    unit: &str,
+    notes: &mut Notes,
+) -> Cell {
     let Some(cell) = found.and_then(|row| row.readings.get(trial)) else { return Cell::Missing };
     let marks = cell.remark.as_ref().map_or(String::new(), |remark| notes.mark(words::plain(remark.clone())));
     let value = Value {
@@ -244,7 +256,11 @@ fn change_rows(series: &Series, group: &[usize], notes: &mut Notes) -> Vec<Row> 
         .enumerate()
         .map(|(index, (step, cells))| {
             let load = (index == 0).then(|| Label { words: words::plain(&series.load), rows: span });
-            Row::Values { labels: load.into_iter().chain([Label::one(step)]).collect(), cells, ruled: index == 0 }
+            Row::Values {
+                labels: load.into_iter().chain([Label::one(step)]).collect(),
+                cells,
+                ruled: index == 0,
+            }
         })
         .collect()
 }
@@ -279,7 +295,9 @@ fn signed(change: &Change) -> Value {
 
 fn verdict_cell(series: &Series, trial: usize, notes: &mut Notes) -> Cell {
     match series.verdicts.get(trial) {
-        Some(ConstantMass::Reached { at }) => Cell::Words(words::plain(format!("reached at {}", cycle(series, trial, *at)))),
+        Some(ConstantMass::Reached { at }) => {
+            Cell::Words(words::plain(format!("reached at {}", cycle(series, trial, *at))))
+        }
         Some(ConstantMass::NotReached { .. }) => Cell::Words(words::plain("not reached")),
         Some(ConstantMass::NotShown(why)) => with_reason("not shown", why, notes),
         Some(ConstantMass::CannotBeJudged(why)) => with_reason("cannot be judged", why, notes),
@@ -300,9 +318,8 @@ fn sentence(text: &str) -> String {
 
 /// The treatment's number of the n-th weighing of a trial, or the count where it has none.
 fn cycle(series: &Series, trial: usize, at: usize) -> String {
-    let has_reading = |row: &&SeriesRow| {
-        !row.struck && row.readings.get(trial).is_some_and(|cell| cell.written.is_some())
-    };
+    let has_reading =
+        |row: &&SeriesRow| !row.struck && row.readings.get(trial).is_some_and(|cell| cell.written.is_some());
     let row = series.rows.iter().filter(has_reading).nth(at.saturating_sub(1));
     match row.and_then(|row| row.treatment.rsplit_once(' ')) {
         Some((_, number)) => number.to_owned(),
