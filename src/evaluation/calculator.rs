@@ -311,8 +311,22 @@ impl<'a, 'n> Calculator<'a, 'n> {
     /// Whole-number literals are exact, with a unit or `%` too; decimals count as written.
     fn literal(&mut self, decimal: &Decimal, unit: Option<&Unit>, span: Span) -> Slot {
         let one = Unit::one();
+        if let Some(unit) = unit {
+            self.check_taken_as_unit(decimal, unit.symbol(), span);
+        }
         let quantity = Quantity::from_decimal(decimal, unit.unwrap_or(&one), !decimal.is_integer_literal());
         self.leaf(quantity, Operation::Literal, span)
+    }
+
+    /// A number before a name that is a unit too is the quantity, not a product.
+    fn check_taken_as_unit(&mut self, decimal: &Decimal, symbol: &str, span: Span) {
+        let name = Symbol { name: symbol.to_string(), entity: None };
+        let named = [Side::Working, Side::Theory].iter().any(|side| self.scope.group(*side, &name).is_some());
+        if named || self.scope.measured(&name).is_some() {
+            let message = format!("`{decimal} {symbol}` is read with {symbol} as the unit, not as the notebook's {symbol}");
+            let finding = Finding::warning(Code::BadUnit, span, message);
+            self.report(finding.hint(format!("write `{decimal} * {symbol}` for the product")));
+        }
     }
 
     fn constant(&mut self, constant: Constant, span: Span) -> Slot {
