@@ -106,7 +106,9 @@ fn warnings_count_as_found_and_notes_do_not() {
 #[test]
 fn a_command_that_cannot_run_ends_with_two() {
     let folder = folder();
-    for arguments in [&["compute", "absent.md"][..], &["compute"], &["compute", "."], &["compute", "--format", "xml", "a"]] {
+    for arguments in
+        [&["compute", "absent.md"][..], &["compute"], &["compute", "."], &["compute", "--format", "xml", "a"]]
+    {
         let output = reweigh(folder.path(), arguments);
         assert_eq!(status(&output), 2, "{arguments:?}");
         assert!(!errors(&output).is_empty());
@@ -152,7 +154,11 @@ fn bad_input_gets_findings() {
         ("root of a negative number", working("x = sqrt(0 - 4)"), "not-computable"),
         ("a huge exponent", working("x = 1e999999"), "too-large"),
         ("a huge power", working("x = 10^(10^9)"), "too-large"),
-        ("ten thousand brackets", working(&format!("x = {}1{}", "(".repeat(10_000), ")".repeat(10_000))), "too-large"),
+        (
+            "ten thousand brackets",
+            working(&format!("x = {}1{}", "(".repeat(10_000), ")".repeat(10_000))),
+            "too-large",
+        ),
         ("no formula", working("x = M(Xy2)"), "unknown-formula"),
         ("not UTF-8", b"# Caf\xe9\n".to_vec(), "invalid-text"),
         ("two titles", b"```experiment\ntitle = \"a\"\ntitle = \"b\"\n```\n".to_vec(), "repeated-setting"),
@@ -183,7 +189,9 @@ fn line_endings_and_a_byte_order_mark_change_nothing() {
 /// A name that would steer a terminal is printed, not obeyed.
 #[test]
 fn escapes_do_not_reach_the_terminal() {
-    let steering = SOUND.replace("Ash of a filter paper\"", "Ash \\u001b[31m\"").replace("m(residue) /", "m(\u{1b}[2J) /");
+    let steering = SOUND
+        .replace("Ash of a filter paper\"", "Ash \\u001b[31m\"")
+        .replace("m(residue) /", "m(\u{1b}[2J) /");
     let output = reweigh(with("a.md", steering).path(), &["compute", "a.md"]);
     assert!(!output.stdout.contains(&0x1b), "{}", text(&output));
     assert!(!output.stderr.contains(&0x1b), "{}", errors(&output));
@@ -193,7 +201,8 @@ fn escapes_do_not_reach_the_terminal() {
 #[test]
 fn results_files_keep_to_the_schema() {
     let root = Path::new(env!("CARGO_MANIFEST_DIR"));
-    let schema = std::fs::read_to_string(root.join("src/evaluation/results-1.schema.json")).expect("the schema");
+    let schema =
+        std::fs::read_to_string(root.join("src/evaluation/results-1.schema.json")).expect("the schema");
     let schema: serde_json::Value = serde_json::from_str(&schema).expect("the schema is JSON");
     let schema = jsonschema::validator_for(&schema).expect("the schema is one");
     let mut checked = 0;
@@ -201,7 +210,8 @@ fn results_files_keep_to_the_schema() {
         for notebook in markdown_files(&root.join(folder)) {
             let output = reweigh(root, &["compute", &notebook.to_string_lossy(), "--format", "json"]);
             let results: serde_json::Value = serde_json::from_slice(&output.stdout).expect("JSON");
-            let problems: Vec<String> = schema.iter_errors(&results).map(|e| format!("{} at {}", e, e.instance_path())).collect();
+            let problems: Vec<String> =
+                schema.iter_errors(&results).map(|e| format!("{} at {}", e, e.instance_path())).collect();
             assert!(problems.is_empty(), "{}: {}", notebook.display(), problems.join("\n"));
             checked += 1;
         }
@@ -241,7 +251,8 @@ mod report {
     #[test]
     fn several_notebooks_go_to_a_folder_each_under_its_name() {
         let folder = with("a.md", SOUND);
-        std::fs::write(folder.path().join("b.md"), SOUND.replace("paper", "card")).expect("a second notebook");
+        std::fs::write(folder.path().join("b.md"), SOUND.replace("paper", "card"))
+            .expect("a second notebook");
         let output = reweigh(folder.path(), &["report", "a.md", "b.md", "--output", "out"]);
         assert_eq!(status(&output), 0, "{}", errors(&output));
         assert!(folder.path().join("out/a.pdf").is_file() && folder.path().join("out/b.pdf").is_file());

@@ -95,8 +95,10 @@ fn set(input: &Input, voice: &Voice) -> Result<(Vec<u8>, Ending), Ending> {
     let computed = crate::compute(&input.name, &input.bytes, &input.folder);
     let name = input.path.display().to_string();
     let results = results_file(&computed.results, &computed.notebook.text);
-    let attachments =
-        [Attachment::source(&input.name, input.bytes.clone()), Attachment::results("results.json", results.into_bytes())];
+    let attachments = [
+        Attachment::source(&input.name, input.bytes.clone()),
+        Attachment::results("results.json", results.into_bytes()),
+    ];
     let pdf = crate::report::pdf(&computed.notebook, &computed.results, &attachments, &input.folder);
     let mut findings = computed.results.findings.clone();
     match pdf {

@@ -111,7 +111,8 @@ impl<'a> Masses<'a> {
         let key = crate::weighing::thing_key(thing);
         let series = || self.weighings.series.iter();
         let carries = |series: &WeighedSeries| {
-            series.things.len() > 1 && series.things.first().is_some_and(|first| crate::weighing::thing_key(first) == key)
+            series.things.len() > 1
+                && series.things.first().is_some_and(|first| crate::weighing::thing_key(first) == key)
         };
         series().any(|series| series.load.things == [key.clone()]) && series().any(carries)
     }

@@ -137,7 +137,8 @@ fn settings_not_yet(notebook: &Notebook) -> Vec<Finding> {
     let settings = &notebook.settings;
     let mut findings = Vec::new();
     if settings.digits == DigitsPolicy::Uncertainty {
-        let message = "digits by the uncertainty are not computed by this version; significant figures are used";
+        let message =
+            "digits by the uncertainty are not computed by this version; significant figures are used";
         findings.push(Finding::warning(Code::NotYet, settings.span, message));
     }
     if let Some(template) = &settings.template {

@@ -43,6 +43,12 @@ pub(super) fn array(items: impl IntoIterator<Item = String>) -> String {
     code
 }
 
+/// An array with one expression a line.
+pub(super) fn lines(items: impl IntoIterator<Item = String>) -> String {
+    let items: Vec<String> = items.into_iter().collect();
+    if items.is_empty() { "()".to_owned() } else { format!("(\n  {},\n)", items.join(",\n  ")) }
+}
+
 /// A dictionary or a list of named arguments, built field by field.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Fields(Vec<String>);
@@ -84,6 +90,11 @@ impl Fields {
     /// The dictionary.
     pub(super) fn dictionary(self) -> String {
         if self.0.is_empty() { "(:)".to_owned() } else { format!("({})", self.0.join(", ")) }
+    }
+
+    /// The dictionary with one field a line.
+    pub(super) fn tall_dictionary(self) -> String {
+        format!("(\n  {},\n)", self.0.join(",\n  "))
     }
 
     /// A call with the fields as named arguments.

@@ -12,6 +12,10 @@ use crate::quantity::Number;
 
 /// Most trials drawn into one panel.
 const MOST_LINES: usize = 6;
+/// Changes so many times the tolerance make it a hairline in a panel of their size.
+const HAIRLINE: f64 = 16.0;
+/// What an enlarged panel shows, in tolerances.
+const DETAIL: f64 = 12.0;
 /// Milligrams in a kilogram, the coherent unit of mass.
 const MILLIGRAMS: f64 = 1e6;
 
@@ -57,6 +61,7 @@ pub(super) fn mass_plot(results: &Results, load: Option<&str>) -> Option<MassPlo
     };
     let panels: Vec<MassPanel> =
         results.series.iter().filter(wanted).flat_map(|series| mass_panels(results, series)).collect();
+    let panels: Vec<MassPanel> = panels.into_iter().flat_map(MassPanel::with_detail).collect();
     (!panels.is_empty()).then_some(MassPlot { panels })
 }
 
@@ -161,6 +166,55 @@ impl MassPanel {
         said.join(" ")
     }
 
+    /// The panel, and where the tolerance would be a hairline in it the last weighings once more, enlarged.
+    fn with_detail(self) -> Vec<MassPanel> {
+        let largest =
+            self.lines.iter().flat_map(|line| &line.points).map(|(_, value)| value.abs()).fold(0.0, f64::max);
+        match self.limit.filter(|limit| *limit > 0.0 && largest > HAIRLINE * limit) {
+            Some(limit) => {
+                let detail = self.last_weighings(limit);
+                std::iter::once(self).chain(detail).collect()
+            }
+            None => vec![self],
+        }
+    }
+
+    /// The weighings from which on every trial is near its last one.
+    fn last_weighings(&self, limit: f64) -> Option<MassPanel> {
+        let far = |(_, value): &&(usize, f64)| value.abs() > DETAIL * limit;
+        let last_far = self
+            .lines
+            .iter()
+            .filter_map(|line| line.points.iter().rfind(far))
+            .map(|(index, _)| *index)
+            .max()?;
+        let start = last_far + 1;
+        let from_start = |line: &MassLine| MassLine {
+            trial: line.trial.clone(),
+            points: line
+                .points
+                .iter()
+                .filter(|(index, _)| *index >= start)
+                .map(|(index, value)| (index - start, *value))
+                .collect(),
+        };
+        let lines: Vec<MassLine> =
+            self.lines.iter().map(from_start).filter(|line| line.points.len() > 1).collect();
+        (!lines.is_empty()).then(|| MassPanel {
+            load: format!("{}, enlarged", self.load),
+            weighings: (start..self.weighings.len()).map(|index| self.weighing(index)).collect(),
+            events: self
+                .events
+                .iter()
+                .filter(|(at, _)| *at > start)
+                .map(|(at, event)| (at - start, event.clone()))
+                .collect(),
+            lines,
+            limit: self.limit,
+            decimals: self.decimals,
+        })
+    }
+
     fn weighing(&self, index: usize) -> String {
         match self.weighings.get(index).map(String::as_str) {
             Some("") | None => format!("weighing {}", index + 1),
@@ -171,7 +225,7 @@ impl MassPanel {
     fn set(&self, ink: &Ink, mark: DecimalMark) -> String {
         let values = || self.lines.iter().flat_map(|line| line.points.iter().map(|(_, value)| *value));
         let limit = self.limit.unwrap_or(0.0);
-        let axis = Axis::over(values().chain([limit, -limit, 0.0]), 5);
+        let axis = Axis::over(values().chain([1.5 * limit, -1.5 * limit, 0.0]), 5);
         let weighings = (0..self.weighings.len()).map(|index| ink.text(&self.weighing(index), None));
         let event = |(index, text): &(usize, String)| {
             Fields::new().code("before", index.to_string()).code("text", ink.text(text, None)).dictionary()

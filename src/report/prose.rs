@@ -541,10 +541,21 @@ impl<'a> Writer<'a> {
         self.set_footnotes.insert(name.to_owned(), number);
         let back = std::mem::replace(&mut self.at, start + 1);
         self.depth += 1;
-        let body = self.flow();
+        let body = self.note_body();
         self.depth -= 1;
         self.at = back;
         format!("[#footnote({{\n{body}}})#label(\"note-{number}\")]")
+    }
+
+    /// The text of a footnote: its first paragraph runs on from the number.
+    fn note_body(&mut self) -> String {
+        let mut body = String::new();
+        if let Some(Item::Event(Event::Start(Tag::Paragraph), _)) = self.peek() {
+            self.at += 1;
+            body = loose_pieces(self.inline(0));
+            self.at += 1;
+        }
+        body + &self.flow()
     }
 
     fn math(&mut self, source: &str, display: bool, span: Span) -> String {

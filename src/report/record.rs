@@ -31,7 +31,7 @@ fn set_entries(function: &str, entries: &[Entry], ink: &Ink) -> String {
     if entries.is_empty() {
         return String::new();
     }
-    format!("layout.{function}({})\n", code::array(entries.iter().map(|entry| entry.set(ink))))
+    format!("layout.{function}({})\n", code::lines(entries.iter().map(|entry| entry.set(ink))))
 }
 
 /// The checks of the task lists; empty where there is none.
@@ -110,7 +110,7 @@ pub(super) fn findings(findings: &[Finding], text: &str, ink: &Ink) -> String {
             .code("message", ink.text(&finding.message, finding.span))
             .dictionary()
     };
-    format!("layout.findings({})\n", code::array(sorted.iter().map(entry)))
+    format!("layout.findings({})\n", code::lines(sorted.iter().map(entry)))
 }
 
 /// How many findings there are of a severity.

@@ -3,7 +3,7 @@
 use super::code::{self, Fields};
 use super::images::Pictures;
 use super::prose::{self, Place};
-use super::words::{self, Ink};
+use super::words::Ink;
 use super::{Attachment, placing, record};
 use crate::evaluation::results::Results;
 use crate::finding::{Finding, Severity};
@@ -144,8 +144,7 @@ fn data(title: &Title, results: &Results, findings: &[Finding]) -> String {
         .code("facts", code::array(title.facts.iter().cloned()))
         .code("counts", counts(findings))
         .text("name", &plain(&results.name))
-        .dictionary()
-        .replace(", ", ",\n  ")
+        .tall_dictionary()
 }
 
 fn date_dictionary(date: Date) -> String {
@@ -172,9 +171,9 @@ fn facts(results: &Results, ink: &Ink) -> Vec<String> {
         |key: &str| settings.record.iter().find(|entry| entry.key == key).map(|entry| entry.lines.join("; "));
     let known = [
         ("Report", recorded("report-number")),
-        ("Course", recorded("course")),
+        ("", recorded("course")),
         ("Section", recorded("section")),
-        ("Laboratory", recorded("laboratory")),
+        ("", recorded("laboratory")),
         ("Unknown", settings.unknown.clone()),
     ];
     let fact = |(label, text): (&str, String)| {
@@ -222,6 +221,3 @@ impl Document {
         self.places.extend(places.into_iter().map(moved));
     }
 }
-
-#[allow(unused_imports)]
-use words as _;

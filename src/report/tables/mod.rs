@@ -199,7 +199,6 @@ impl Table {
 impl Part {
     fn set(&self, ink: &Ink, mark: DecimalMark) -> String {
         let all = |words: &[Words]| code::array(words.iter().map(|words| ink.words(words, None)));
-        let rows: Vec<String> = self.rows.iter().map(|row| format!("\n  {}", row.set(ink, mark))).collect();
         let spanner = self.spanner.as_ref().map(|(words, columns)| {
             let text = ink.words(words, None);
             Fields::new().code("text", text).code("columns", columns.to_string()).dictionary()
@@ -208,7 +207,7 @@ impl Part {
             .optional("spanner", spanner)
             .code("labels", all(&self.labels))
             .code("columns", all(&self.columns))
-            .code("rows", code::array(rows))
+            .code("rows", code::lines(self.rows.iter().map(|row| row.set(ink, mark))))
             .dictionary()
     }
 }

@@ -291,14 +291,15 @@ pub(crate) fn agreement(results: &Results) -> Option<Table> {
     Some(Table { name: "agreement", caption, parts: vec![part], notes: notes.all() })
 }
 
-/// A long head in two lines.
+/// A head with each word on a line of its own.
 fn measure_head(head: &str, unit: &str) -> Words {
-    let italic =
-        |text: &str| if text == "s" { Run::Italic(text.to_owned()) } else { Run::Plain(text.to_owned()) };
-    let mut words = match head.split_once(' ') {
-        Some((first, rest)) => vec![Run::Plain(first.to_owned()), Run::Break, italic(rest)],
-        None => vec![italic(head)],
-    };
+    let mut words = Words::new();
+    for word in head.split(' ') {
+        if !words.is_empty() {
+            words.push(Run::Break);
+        }
+        words.push(if word == "s" { Run::Italic(word.to_owned()) } else { Run::Plain(word.to_owned()) });
+    }
     if !unit.is_empty() {
         words.push(Run::Plain(format!(" / {unit}")));
     }
