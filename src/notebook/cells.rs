@@ -22,6 +22,9 @@ use crate::finding::{Code, Finding, nearest};
 use crate::quantity::{Decimal, Dimension, Unit};
 use crate::span::{Span, Spanned};
 
+/// Most struck values kept of one cell.
+const MOST_STRIKES: usize = 100;
+
 /// The kinds of uncertainty that are one word.
 const KINDS: [&str; 3] = ["rectangular", "triangular", "normal"];
 
@@ -139,7 +142,7 @@ impl<'a> Reader<'a, '_> {
         cell
     }
 
-    /// `~~18.5075~~ ~~18.50~~`
+    /// `~~18.5075~~ ~~18.50~~`, of which the first [`MOST_STRIKES`] are kept.
     fn strikes(&mut self) -> Vec<Spanned<String>> {
         let mut strikes = Vec::new();
         while self.next().is_some() && self.starts_with("~~") {
@@ -148,7 +151,9 @@ impl<'a> Reader<'a, '_> {
                 Some(length) => {
                     let struck = self.take(length).trim();
                     self.take(2);
-                    strikes.push(Spanned::new(struck.text.to_owned(), struck.span()));
+                    if strikes.len() < MOST_STRIKES {
+                        strikes.push(Spanned::new(struck.text.to_owned(), struck.span()));
+                    }
                 }
                 None => self.error(
                     Code::BadLine,

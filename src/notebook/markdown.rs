@@ -320,8 +320,8 @@ pub(super) fn pairs(source: &str, found: &mut Found) -> (Vec<Span>, Vec<usize>) 
         };
         let walled = first_after(&found.walls).is_some_and(|wall| wall <= close);
         let nested = found.opening.get(index + 1).is_some_and(|next| *next < close);
-        let apart = source.get(open..close).is_none_or(|text| text.contains(['\n', '\r', '|']));
-        if walled || nested || apart {
+        let apart = || source.get(open..close).is_none_or(|text| text.contains(['\n', '\r', '|']));
+        if walled || nested || apart() {
             alone.push(open);
         } else {
             pairs.push(Span::new(open, close + 1));

@@ -24,7 +24,7 @@ mod text;
 mod weighings;
 mod working;
 
-pub use context::{MOST_CYCLES, MOST_FINDINGS, MOST_LINES, MOST_TRIALS};
+pub use context::{MOST_CELLS, MOST_CYCLES, MOST_FINDINGS, MOST_LINES, MOST_TRIALS};
 pub use label::{load_key, thing_key};
 
 use crate::files::Files;

@@ -146,23 +146,34 @@ impl Reading<'_> {
         let mut formulas: Vec<_> =
             pairs.iter().filter_map(|pair| inline::read(self.text, *pair, &mut self.cx)).collect();
         let mut items = std::mem::take(&mut found.items);
-        let mut masked = false;
-        loop {
+        for round in 0.. {
             let spans: Vec<_> = formulas.iter().map(|formula| formula.span).collect();
             let (split, lost) = markdown::place(items, &spans, self.text);
             if lost.is_empty() {
-                return (split, formulas);
+                items = split;
+                break;
             }
-            // Even the mask may not help (it may make an image of what stands around a brace): then such braces
-            // are text. Each round has fewer formulas, so this ends.
-            for index in lost.into_iter().rev().filter(|_| masked) {
-                let formula = formulas.remove(index);
-                self.cx
-                    .push(inline::text_note(formula.span, "these braces stand within markup and are text"));
+            if round > 0 {
+                self.leave_as_text(&mut formulas, &lost, round);
             }
-            masked = true;
             items = self.masked_items(&formulas);
         }
+        (items, formulas)
+    }
+
+    /// Where even the mask does not help (it may make an image of what stands around a brace), braces are text.
+    /// Each round leaves fewer formulas; after a few there are none.
+    fn leave_as_text(&mut self, formulas: &mut Vec<InlineExpression>, lost: &[usize], round: usize) {
+        let mut index = 0;
+        formulas.retain(|formula| {
+            let leave = round > 3 || lost.binary_search(&index).is_ok();
+            index += 1;
+            if leave {
+                let message = "these braces stand within markup and are text";
+                self.cx.push(inline::text_note(formula.span, message));
+            }
+            !leave
+        });
     }
 
     fn masked_items(&self, formulas: &[InlineExpression]) -> Vec<Item> {

@@ -36,7 +36,7 @@ pub(super) fn read(
     outside: &mut Outside,
     cx: &mut Context,
 ) -> Vec<LoadRow> {
-    let bytes = match outside.files.read(&from.value) {
+    let bytes = match outside.bytes(&from.value) {
         Ok(bytes) => bytes,
         Err(problem) => {
             let message = format!("`{}` was not read: {problem}", from.value);
@@ -45,16 +45,12 @@ pub(super) fn read(
             return Vec::new();
         }
     };
-    let (text, bad) = decode(&bytes);
+    let (text, bad) = decode(bytes);
     if let Some(place) = bad {
         let message = "bytes that are not UTF-8 text";
         cx.push(Finding::error(Code::InvalidText, place, message).in_file(&from.value));
     }
-    let rows = File { from, text: &text, delimiter: if cx.comma { b';' } else { b',' } }.rows(head, cx);
-    if !outside.read.iter().any(|(path, _)| *path == from.value) {
-        outside.read.push((from.value.clone(), bytes));
-    }
-    rows
+    File { from, text: &text, delimiter: if cx.comma { b';' } else { b',' } }.rows(head, cx)
 }
 
 /// A file being read.
@@ -241,7 +237,10 @@ impl<'a, 'h, 'c> Table<'a, 'h, 'c> {
         let row = match self.last.get(&key) {
             Some(row) if !self.is_filled(*row, trial) || struck && treatment.is_some() => *row,
             Some(_) if treatment.is_some() => return self.twice(record, &label),
-            _ => self.new_row(label, things, treatment, record),
+            _ => match self.cx.take_cells(self.trials.len(), self.file.from.span) {
+                true => self.new_row(label, things, treatment, record),
+                false => return,
+            },
         };
         self.last.insert(key, row);
         let cell = self.cell(record, struck);
