@@ -82,6 +82,7 @@ codes! {
     NoFactor "no-factor" "a gravimetric factor that two formulas do not fix",
     UnknownReaction "unknown-reaction" "a coefficient that no reaction of the notebook gives",
     UnbalancedReaction "unbalanced-reaction" "an equation that does not balance as written",
+    BadMixture "bad-mixture" "a mixture that cannot be solved, or whose solution needs a word",
     ReservedName "reserved-name" "a name that means something else and cannot be defined",
     Cycle "cycle" "formulas that need each other",
     DefinedTwice "defined-twice" "one name with two definitions",

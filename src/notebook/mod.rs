@@ -15,6 +15,7 @@ mod lines;
 mod markdown;
 mod masses;
 mod measured;
+mod mixture;
 mod passage;
 mod reader;
 mod requests;

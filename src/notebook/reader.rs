@@ -8,7 +8,7 @@ use super::passage::Passage;
 use super::settings::Settings;
 use super::text::decode;
 use super::{InlineExpression, Item, Notebook};
-use super::{claimed, columns, experiment, inline, masses, measured, requests, working};
+use super::{claimed, columns, experiment, inline, masses, measured, mixture, requests, working};
 use crate::files::{Files, MOST_BYTES};
 use crate::finding::{Code, Finding};
 use crate::span::{Span, Spanned};
@@ -131,7 +131,7 @@ impl Reading<'_> {
             "table" => BlockKind::Table(requests::tables(&lines, cx)),
             "plot" => BlockKind::Plot(requests::plots(&lines, cx)),
             "reaction" => BlockKind::Reaction(as_written(&lines, cx)),
-            _ => BlockKind::Mixture(as_written(&lines, cx)),
+            _ => BlockKind::Mixture(mixture::read(&lines, cx)),
         };
         Block { span: fence.span, content: content(self.text, fence), kind }
     }
