@@ -187,7 +187,12 @@ impl Finding {
 /// The candidate nearest to a word, if it is near enough to be meant (one edit in a short word, two in a
 /// longer one; two neighbouring letters swapped count as one).
 pub fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
-    let allowed = if word.chars().count() <= 4 { 1 } else { 2 };
+    // A word of one letter is one edit from any other, so it is near to none.
+    let allowed = match word.chars().count() {
+        0 | 1 => 0,
+        2..=4 => 1,
+        _ => 2,
+    };
     candidates
         .into_iter()
         .map(|candidate| (edit_distance(&word.to_lowercase(), &candidate.to_lowercase()), candidate))
@@ -239,5 +244,6 @@ mod tests {
         assert_eq!(nearest("mases", ["masses", "measured"]), Some("masses"));
         assert_eq!(nearest("wokring", ["working", "theory"]), Some("working"));
         assert_eq!(nearest("python", ["working", "theory"]), None);
+        assert_eq!(nearest("F", ["A", "B"]), None);
     }
 }

@@ -13,18 +13,18 @@
 //! [`compute`] is steps 1 and 2; [`report`] the room of step 4. The library never prints, never exits and opens no
 //! file but through [`files::Files`].
 
-pub mod span;
-pub mod finding;
-pub mod files;
-pub mod quantity;
 pub mod chemistry;
-pub mod statistics;
-pub mod notebook;
-pub mod weighing;
 pub mod evaluation;
+pub mod files;
+pub mod finding;
+pub mod notebook;
+pub mod quantity;
+pub mod span;
+pub mod statistics;
+pub mod weighing;
 
-// pub mod report;
 pub mod cli;
+pub mod report;
 
 use evaluation::results::Results;
 use notebook::Notebook;

@@ -5,8 +5,20 @@ use std::path::{Path, PathBuf};
 
 /// The rooms in the order in which they may use each other.
 const ROOMS: [&str; 14] = [
-    "span", "finding", "files", "quantity", "chemistry", "statistics", "notebook", "weighing", "evaluation", "template",
-    "report", "review", "bench_page", "cli",
+    "span",
+    "finding",
+    "files",
+    "quantity",
+    "chemistry",
+    "statistics",
+    "notebook",
+    "weighing",
+    "evaluation",
+    "template",
+    "report",
+    "review",
+    "bench_page",
+    "cli",
 ];
 
 fn sources(folder: &Path, found: &mut Vec<PathBuf>) {
@@ -43,7 +55,8 @@ fn used(text: &str) -> Vec<(usize, String)> {
     let mut used = Vec::new();
     for (number, line) in code.lines().enumerate().filter(|(_, line)| !line.trim_start().starts_with("//")) {
         for (at, _) in line.match_indices("crate::") {
-            let name: String = line[at + 7..].chars().take_while(|c| c.is_alphanumeric() || *c == '_').collect();
+            let name: String =
+                line[at + 7..].chars().take_while(|c| c.is_alphanumeric() || *c == '_').collect();
             used.push((number + 1, name));
         }
     }
@@ -72,7 +85,11 @@ fn rooms_use_only_rooms_before_them() {
 fn every_file_is_in_a_room_and_says_what_it_is_for() {
     for (path, text) in all() {
         let name = room(&path);
-        assert!(name == "lib" || name == "main" || ROOMS.contains(&name.as_str()), "{} is in no room", path.display());
+        assert!(
+            name == "lib" || name == "main" || ROOMS.contains(&name.as_str()),
+            "{} is in no room",
+            path.display()
+        );
         assert!(text.starts_with("//!"), "{} does not open with what it is for", path.display());
     }
 }

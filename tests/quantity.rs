@@ -693,6 +693,11 @@ mod limits {
             assert!(result.is_exact());
             assert_eq!(result, number(expected));
         }
+        let seven = Number::from_i64(7);
+        let root = |degree: i64| seven.pow(degree).unwrap().powf(&Number::from_ratio(1, degree)).unwrap();
+        assert!(root(64) == seven && root(64).is_exact());
+        // Beyond the 64th, and where a search for the root would last for minutes: right to 50 digits.
+        assert!(root(997) == seven && !root(997).is_exact());
         let root = number("2").sqrt().unwrap();
         let sum = root.add(&number("1")).unwrap();
         assert!(!sum.is_exact() && !sum.sub(&root).unwrap().is_exact());

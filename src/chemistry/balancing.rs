@@ -15,16 +15,16 @@
 //! is above zero everywhere exactly if any such solution is, which decides whether the equation can be
 //! balanced at all.
 
-use dashu_int::ops::Gcd;
-use dashu_int::{IBig, UBig};
+use dashu_int::IBig;
 use dashu_ratio::RBig;
 
 use super::formula::Formula;
 use super::formula_print::count_text;
+use super::null_space::{edges, independent, null_space, smallest_whole};
 use super::reaction::{Reaction, Side, Term};
 
-/// Most subsets of species looked at when an equation has several solutions.
-const MOST_SUBSETS: usize = 4000;
+/// Most independent reactions shown in a hint.
+const MOST_SHOWN: usize = 4;
 
 /// The row of the charge among the conditions.
 const CHARGE: &str = "the charge";
@@ -67,7 +67,7 @@ pub struct Imbalance {
 impl std::fmt::Display for Imbalance {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         let Imbalance { kind, left, right } = self;
-        write!(f, "{kind} {} left, {} right", signed_text(left), signed_text(right))
+        write!(f, "{kind}: {} on the left, {} on the right", signed_text(left), signed_text(right))
     }
 }
 
@@ -120,6 +120,9 @@ impl BalanceProblem {
             BalanceProblem::OneSided { kind, side } => {
                 format!("{kind} stands on the {} side only, so the equation cannot be balanced", side.word())
             }
+            BalanceProblem::Impossible { kinds } if kinds.len() == 1 => {
+                format!("{} cannot be equal on both sides, whatever the coefficients", listed(kinds))
+            }
             BalanceProblem::Impossible { kinds } => {
                 format!("no coefficients make {} equal on both sides", listed(kinds))
             }
@@ -130,7 +133,10 @@ impl BalanceProblem {
                 )
             }
             BalanceProblem::Idle { species } => {
-                format!("{} cannot take part as written; its coefficient would be zero", listed(species))
+                format!(
+                    "{} cannot take part as written: only a coefficient of zero balances",
+                    listed(species)
+                )
             }
             BalanceProblem::UnderDetermined { dimension, .. } => {
                 format!(
@@ -161,8 +167,12 @@ impl BalanceProblem {
                 format!("leave {} out, or add what is missing", listed(species))
             }
             BalanceProblem::UnderDetermined { reactions, .. } => {
-                let texts: Vec<String> = reactions.iter().map(|reaction| reaction.text()).collect();
-                format!("write the coefficients, or one equation for each reaction: {}", texts.join("; "))
+                let texts: Vec<String> = reactions.iter().take(MOST_SHOWN).map(Reaction::text).collect();
+                let more = if reactions.len() > MOST_SHOWN { " …" } else { "" };
+                format!(
+                    "write the coefficients, or one equation for each reaction: {}{more}",
+                    texts.join("; ")
+                )
             }
         }
     }
@@ -327,7 +337,7 @@ impl Balanced {
     }
 }
 
-fn row_of<'a>(rows: &'a mut Vec<(String, Vec<RBig>)>, kind: String, columns: usize) -> &'a mut Vec<RBig> {
+fn row_of(rows: &mut Vec<(String, Vec<RBig>)>, kind: String, columns: usize) -> &mut Vec<RBig> {
     let place = rows.iter().position(|(other, _)| *other == kind).unwrap_or_else(|| {
         rows.push((kind, vec![RBig::ZERO; columns]));
         rows.len() - 1
@@ -378,135 +388,6 @@ fn impossible(conditions: &[(String, Vec<RBig>)], columns: usize) -> BalanceProb
         }
     }
     BalanceProblem::Impossible { kinds: kept.into_iter().map(|(kind, _)| kind).collect() }
-}
-
-/// A basis of the vectors that every row takes to zero, one per free column (Gauss–Jordan, exact).
-fn null_space(rows: &[Vec<RBig>], columns: usize) -> Vec<Vec<RBig>> {
-    let (reduced, pivots) = reduce(rows.to_vec(), columns);
-    let free = (0..columns).filter(|column| !pivots.contains(column));
-    free.map(|free| {
-        let mut vector = vec![RBig::ZERO; columns];
-        vector[free] = RBig::ONE;
-        for (row, pivot) in reduced.iter().zip(&pivots) {
-            vector[*pivot] = -row[free].clone();
-        }
-        vector
-    })
-    .collect()
-}
-
-/// Row-reduced rows and the column of each one's leading one. All rows have `columns` places.
-fn reduce(mut rows: Vec<Vec<RBig>>, columns: usize) -> (Vec<Vec<RBig>>, Vec<usize>) {
-    let mut pivots = Vec::new();
-    for column in 0..columns {
-        let rank = pivots.len();
-        let Some(found) = (rank..rows.len()).find(|row| !rows[*row][column].is_zero()) else { continue };
-        rows.swap(rank, found);
-        let leading = rows[rank][column].clone();
-        rows[rank].iter_mut().for_each(|value| *value /= &leading);
-        let pivot_row = rows[rank].clone();
-        for (_, row) in rows.iter_mut().enumerate().filter(|(at, row)| *at != rank && !row[column].is_zero())
-        {
-            subtract_multiple(row, &pivot_row, column);
-        }
-        pivots.push(column);
-    }
-    (rows, pivots)
-}
-
-fn subtract_multiple(row: &mut [RBig], pivot_row: &[RBig], column: usize) {
-    let factor = row[column].clone();
-    for (value, pivot) in row.iter_mut().zip(pivot_row).filter(|(_, pivot)| !pivot.is_zero()) {
-        *value -= &factor * pivot;
-    }
-}
-
-/// The smallest whole multiple of a vector, its sign such that most entries are above zero (of equally many,
-/// the first one).
-fn smallest_whole(vector: &[RBig]) -> Vec<IBig> {
-    let common = vector.iter().fold(UBig::ONE, |common, value| {
-        let divisor = (&common).gcd(value.denominator());
-        common / divisor * value.denominator()
-    });
-    let scaled = vector.iter().map(|value| value.numerator() * IBig::from(&common / value.denominator()));
-    let scaled: Vec<IBig> = scaled.collect();
-    let nonzero = scaled.iter().filter(|value| **value != IBig::ZERO);
-    // Of no value but zeros there is no divisor; one leaves them as they are.
-    let divisor = nonzero.clone().map(magnitude).reduce(|a, b| a.gcd(&b)).unwrap_or(UBig::ONE);
-    let divisor = IBig::from(divisor);
-    let sign = if mostly_below_zero(&scaled) { -IBig::ONE } else { IBig::ONE };
-    scaled.iter().map(|value| value / &divisor * &sign).collect()
-}
-
-fn magnitude(value: &IBig) -> UBig {
-    value.clone().into_parts().1
-}
-
-fn mostly_below_zero(values: &[IBig]) -> bool {
-    let below = values.iter().filter(|value| **value < IBig::ZERO).count();
-    let above = values.iter().filter(|value| **value > IBig::ZERO).count();
-    let first_below =
-        values.iter().find(|value| **value != IBig::ZERO).is_some_and(|value| *value < IBig::ZERO);
-    below > above || (below == above && first_below)
-}
-
-/// The edges of the cone of solutions without negative coefficients; `None` where there are too many
-/// subsets to look at.
-fn edges(basis: &[Vec<RBig>]) -> Option<Vec<Vec<RBig>>> {
-    let columns = basis.first().map_or(0, Vec::len);
-    let mut edges: Vec<Vec<RBig>> = Vec::new();
-    for zeros in subsets(columns, basis.len().saturating_sub(1))? {
-        let Some(edge) = solution_with_zeros(basis, &zeros) else { continue };
-        if edge.iter().all(|value| *value >= RBig::ZERO) && !edges.contains(&edge) {
-            edges.push(edge);
-        }
-    }
-    Some(edges)
-}
-
-/// The one solution (whole, up to a factor) that is zero in these columns; `None` if there are more.
-fn solution_with_zeros(basis: &[Vec<RBig>], zeros: &[usize]) -> Option<Vec<RBig>> {
-    let conditions: Vec<Vec<RBig>> =
-        zeros.iter().map(|column| basis.iter().map(|vector| vector[*column].clone()).collect()).collect();
-    let weights = null_space(&conditions, basis.len());
-    let [weights] = weights.as_slice() else { return None };
-    let columns = basis.first().map_or(0, Vec::len);
-    let value = |column: usize| {
-        let parts = basis.iter().zip(weights).map(|(vector, weight)| &vector[column] * weight);
-        parts.fold(RBig::ZERO, |sum, part| sum + part)
-    };
-    let vector: Vec<RBig> = (0..columns).map(value).collect();
-    Some(smallest_whole(&vector).into_iter().map(RBig::from).collect())
-}
-
-/// All subsets of `size` of the numbers below `count`, or `None` if there are more than the limit.
-fn subsets(count: usize, size: usize) -> Option<Vec<Vec<usize>>> {
-    let mut subsets = vec![Vec::new()];
-    for _ in 0..size {
-        let longer = |subset: &Vec<usize>| {
-            let next = subset.last().map_or(0, |last| last + 1);
-            let subset = subset.clone();
-            (next..count).map(move |member| subset.iter().copied().chain([member]).collect())
-        };
-        subsets = subsets.iter().flat_map(longer).take(MOST_SUBSETS + 1).collect();
-        if subsets.len() > MOST_SUBSETS {
-            return None;
-        }
-    }
-    Some(subsets)
-}
-
-/// The first `wanted` vectors none of which is a combination of those before it.
-fn independent(vectors: &[Vec<RBig>], wanted: usize) -> Vec<Vec<RBig>> {
-    let mut chosen: Vec<Vec<RBig>> = Vec::new();
-    for vector in vectors {
-        let tried: Vec<Vec<RBig>> = chosen.iter().chain([vector]).cloned().collect();
-        let (_, pivots) = reduce(tried, vector.len());
-        if pivots.len() > chosen.len() && chosen.len() < wanted {
-            chosen.push(vector.clone());
-        }
-    }
-    chosen
 }
 
 fn listed(items: &[String]) -> String {

@@ -6,6 +6,7 @@
 //! states one: a half-life is no reason to invent a value.
 
 use dashu_int::IBig;
+use dashu_ratio::RBig;
 
 use super::element_table::{BEFORE_2024, ELEMENTS, Row, Standard};
 use super::formula::{Formula, FormulaError, element_of, mass_number_of};
@@ -153,13 +154,13 @@ impl AtomicWeights {
     /// # Errors
     /// What is no element, and values that are not above zero.
     pub fn with_change(mut self, symbol: &str, value: &Decimal) -> Result<Self, WeightError> {
-        if !is_element(element_of(symbol)) {
+        let Some(kind) = single_atom(symbol) else {
             let hint = nearest_symbol(symbol).map(|near| format!("did you mean `{near}`?"));
             return Err(WeightError { message: format!("there is no element `{symbol}`"), hint });
-        }
+        };
         above_zero(value, &format!("an atomic weight of {symbol}"))?;
-        self.changes.retain(|(changed, _)| changed != symbol);
-        self.changes.push((symbol.to_owned(), value.clone()));
+        self.changes.retain(|(changed, _)| *changed != kind);
+        self.changes.push((kind, value.clone()));
         Ok(self)
     }
 
@@ -202,6 +203,15 @@ impl AtomicWeights {
             range: 0..0,
             hint: Some(format!("state one under [atomic-weights], as \"{symbol}\" = \"…\"")),
         }
+    }
+}
+
+/// The key of a text that is one atom: `O`, and `D` for both `D` and `^2H`.
+fn single_atom(text: &str) -> Option<String> {
+    let formula = Formula::parse(text).ok().filter(|formula| formula.charge() == 0)?;
+    match formula.composition().as_slice() {
+        [(kind, count)] if *count == RBig::ONE => Some(kind.clone()),
+        _ => None,
     }
 }
 
@@ -311,7 +321,11 @@ mod tests {
         let table = AtomicWeights::abridged().with_change("O", &stated).expect("an element");
         assert_eq!(table.name(), "CIAAW 2021 abridged, revised 2024, with O = 16.00");
         assert_eq!(table.weight("O").map(|weight| weight.value), Some(stated.clone()));
-        assert!(AtomicWeights::abridged().with_change("Ox", &stated).is_err());
+        for text in ["Ox", "O2", "^O", "O^2-", ""] {
+            assert!(AtomicWeights::abridged().with_change(text, &stated).is_err(), "{text}");
+        }
+        let heavy = AtomicWeights::abridged().with_change("^2H", &stated).expect("an isotope");
+        assert_eq!(heavy.weight("D").map(|weight| weight.value), Some(stated.clone()));
         let zero = decimal("0.00").expect("a number");
         assert!(AtomicWeights::abridged().with_change("O", &zero).is_err());
     }

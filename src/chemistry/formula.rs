@@ -65,10 +65,17 @@ pub enum State {
 pub struct FormulaError {
     /// What was found and expected, lower case.
     pub message: String,
-    /// The bytes of the text it is about.
+    /// The bytes of the text it is about; `0..0` where it is about no place in it.
     pub range: std::ops::Range<usize>,
     /// How to mend it, where that is clear.
     pub hint: Option<String>,
+}
+
+impl FormulaError {
+    /// The same error in a longer text that holds this one from byte `by` on.
+    pub fn shifted(self, by: usize) -> FormulaError {
+        FormulaError { range: self.range.start + by..self.range.end + by, ..self }
+    }
 }
 
 impl std::fmt::Display for FormulaError {
@@ -82,6 +89,30 @@ impl std::error::Error for FormulaError {}
 /// Whether a text is a chemical formula and nothing else.
 pub fn looks_like_formula(text: &str) -> bool {
     Formula::parse(text).is_ok()
+}
+
+/// Two formulas with a sign between them, as in `ν(H2O/CaC2O4·H2O)` and `factor(Fe, Fe2O3)`. A sign between two
+/// digits belongs to a count (`CaSO4·1/2H2O`).
+///
+/// # Errors
+/// No such sign, or what is wrong with a formula, at its place in the text.
+pub fn formula_pair(text: &str, signs: &[char]) -> Result<(Formula, Formula), FormulaError> {
+    let parts = text.match_indices(signs).find(|(at, sign)| !between_digits(text, *at, sign.len()));
+    let Some((at, sign)) = parts else {
+        let expected = signs.iter().map(|sign| format!("`{sign}`")).collect::<Vec<_>>().join(" or ");
+        let message = format!("expected two formulas with {expected} between them");
+        return Err(FormulaError { message, range: 0..text.len(), hint: None });
+    };
+    let behind = at + sign.len();
+    let first = Formula::parse(text.get(..at).unwrap_or(""))?;
+    let second = Formula::parse(text.get(behind..).unwrap_or("")).map_err(|error| error.shifted(behind))?;
+    Ok((first, second))
+}
+
+fn between_digits(text: &str, at: usize, length: usize) -> bool {
+    let before = text.get(..at).and_then(|before| before.chars().last());
+    let after = text.get(at + length..).and_then(|after| after.chars().next());
+    before.zip(after).is_some_and(|(before, after)| before.is_ascii_digit() && after.is_ascii_digit())
 }
 
 /// How many of each kind of atom, by the key an atom is counted under, in the order written.
@@ -196,4 +227,72 @@ fn hill_key(kind: &str, carbon: bool) -> (u8, String, String) {
         _ => 2,
     };
     (rank, element.to_owned(), if kind == element { String::new() } else { kind.to_owned() })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn counts(text: &str) -> Vec<(String, i64)> {
+        let formula = Formula::parse(text).expect("a formula");
+        let whole = |count: RBig| i64::try_from(count.numerator()).expect("a small count");
+        formula.composition().into_iter().map(|(kind, count)| (kind, whole(count))).collect()
+    }
+
+    fn named(pairs: &[(&str, i64)]) -> Vec<(String, i64)> {
+        pairs.iter().map(|(kind, count)| ((*kind).to_owned(), *count)).collect()
+    }
+
+    /// E. A. Hill's system: with carbon, C and H first; without, all by letter.
+    #[test]
+    fn hill_order() {
+        assert_eq!(counts("CH3CO2H"), named(&[("C", 2), ("H", 4), ("O", 2)]));
+        assert_eq!(counts("KHC8H4O4"), named(&[("C", 8), ("H", 5), ("K", 1), ("O", 4)]));
+        assert_eq!(counts("CuSO4·5H2O"), named(&[("Cu", 1), ("H", 10), ("O", 9), ("S", 1)]));
+        assert_eq!(counts("^13CH3CDO"), named(&[("C", 1), ("^13C", 1), ("H", 3), ("D", 1), ("O", 1)]));
+    }
+
+    #[test]
+    fn groups_multiply() {
+        let nested = counts("[Cr(N2H4CO)6]4[Cr(CN)6]3");
+        let expected = named(&[("C", 42), ("H", 96), ("Cr", 7), ("N", 66), ("O", 24)]);
+        assert_eq!(nested, expected);
+    }
+
+    #[test]
+    fn the_same_substance_in_another_state_or_bracket() {
+        let same = |a: &str, b: &str| {
+            let read = |text| Formula::parse(text).expect("a formula");
+            read(a).same_substance(&read(b))
+        };
+        assert!(same("H2O(g)", "H2O"));
+        assert!(same("K4[Fe(CN)6]", "K4{Fe[CN]6}"));
+        assert!(same("CuSO4.5H2O", "CuSO4·5H2O"));
+        assert!(!same("C2H5OH", "CH3OCH3"));
+        assert!(!same("Fe^2+", "Fe^3+"));
+    }
+
+    #[test]
+    fn pairs_split_outside_counts() {
+        let pair = |text: &str, signs: &[char]| {
+            formula_pair(text, signs).map(|(first, second)| (first.text(), second.text()))
+        };
+        let texts = |first: &str, second: &str| Ok((first.to_owned(), second.to_owned()));
+        assert_eq!(pair("H2O/CaC2O4·H2O", &['/']), texts("H2O", "CaC2O4·H2O"));
+        assert_eq!(pair("CaSO4·1/2H2O/H2O", &['/']), texts("CaSO4·0.5H2O", "H2O"));
+        assert_eq!(pair("Fe3O4, Fe2O3", &[',', ';']), texts("Fe3O4", "Fe2O3"));
+        let error = pair("Fe, Xx", &[',', ';']).expect_err("no element");
+        assert_eq!((error.message.as_str(), error.range), ("there is no element `Xx`", 4..6));
+        assert!(pair("Fe", &[',', ';']).is_err_and(|error| error.message.contains("`,` or `;`")));
+    }
+
+    #[test]
+    fn only_whole_formulas_look_like_one() {
+        for text in ["H2O", "CuSO4·5H2O", "C", "e^-"] {
+            assert!(looks_like_formula(text), "{text}");
+        }
+        for text in ["water", "salt", "", "H2O + CO2", "5 H2O", "residue 2", "Fe3+"] {
+            assert!(!looks_like_formula(text), "{text}");
+        }
+    }
 }

@@ -155,7 +155,7 @@ impl<'a> Reader<'a> {
         let fits = |count: &RBig| *count.denominator() <= most && *count <= RBig::from(MOST_ATOMS);
         match formula.composition_as_written().iter().all(|(_, count)| fits(count)) {
             true => Ok(formula),
-            false => Err(error(0..self.text.len(), "more atoms than the program takes on", None)),
+            false => Err(error(0..self.text.len(), "counts beyond what the program takes on", None)),
         }
     }
 
@@ -618,4 +618,139 @@ fn capitalised(text: &str) -> String {
         .flat_map(char::to_uppercase)
         .chain(letters.flat_map(char::to_lowercase))
         .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn read(text: &str) -> String {
+        Formula::parse(text).map_or_else(|error| format!("refused: {error}"), |formula| formula.text())
+    }
+
+    /// What was refused, at which part of the text, and the hint.
+    fn refused(text: &str) -> (String, String, String) {
+        let error = Formula::parse(text).expect_err(text);
+        let place = text.get(error.range).expect("a range of the text").to_owned();
+        (error.message, place, error.hint.unwrap_or_default())
+    }
+
+    #[test]
+    fn spellings_of_one_formula_read_alike() {
+        for text in ["CuSO4.5H2O", "CuSO4*5H2O", "CuSO4•5H2O", "CuSO₄·5H₂O", " CuSO4 · 5 H2O ", "CuSO4⋅5H2O"]
+        {
+            assert_eq!(read(text), "CuSO4·5H2O", "{text}");
+        }
+        for text in ["CaSO4·½H2O", "CaSO4·0.5H2O", "CaSO4.0.5H2O", "CaSO4·1/2H2O", "CaSO4*½ H2O"] {
+            assert_eq!(read(text), "CaSO4·0.5H2O", "{text}");
+        }
+        for text in ["Fe^3+", "Fe+3", "Fe³⁺", "Fe^{3+}", "Fe^(3+)", "Fe(3+)", "Fe^+3", "Fe+++"] {
+            assert_eq!(read(text), "Fe^3+", "{text}");
+        }
+        for text in ["SO4^2-", "SO4-2", "SO₄²⁻", "SO4^2−", "SO4--", "SO4^-2"] {
+            assert_eq!(read(text), "SO4^2-", "{text}");
+        }
+        for text in ["e-", "e^-", "e⁻", "e−", "e^-1"] {
+            assert_eq!(read(text), "e^-", "{text}");
+        }
+        assert_eq!(read("NH4+"), "NH4^+");
+        assert_eq!(read("CaCO3 (s)"), "CaCO3(s)");
+        assert_eq!(read("Na^+(aq)"), "Na^+(aq)");
+        assert_eq!(read("3CdSO4·8H2O"), "3CdSO4·8H2O");
+        assert_eq!(read("Fe0.95O"), "Fe0.95O");
+        assert_eq!(read("CaSO4·1½H2O"), "CaSO4·1.5H2O");
+        assert_eq!(read("[Cr(N2H4CO)6]4[Cr(CN)6]3"), "[Cr(N2H4CO)6]4[Cr(CN)6]3");
+        assert_eq!(read("^{13}CO2"), "^13CO2");
+    }
+
+    /// `Co` is cobalt and `CO` is carbon monoxide; two letters are taken where they are an element.
+    #[test]
+    fn capitals_decide() {
+        let kinds = |text: &str| -> Vec<String> {
+            let formula = Formula::parse(text).expect("a formula");
+            formula.composition_as_written().into_iter().map(|(kind, _)| kind).collect()
+        };
+        assert_eq!(kinds("CO"), ["C", "O"]);
+        assert_eq!(kinds("Co"), ["Co"]);
+        assert_eq!(kinds("HSCN"), ["H", "S", "C", "N"]);
+        assert_eq!(kinds("DTO"), ["D", "T", "O"]);
+        assert_eq!(kinds("DyTi"), ["Dy", "Ti"]);
+    }
+
+    #[test]
+    fn a_number_behind_a_full_stop_is_echoed() {
+        let ambiguity = |text: &str| Formula::parse(text).expect("a formula").ambiguity();
+        let echo = ambiguity("CuSO4.5H2O").expect("an echo");
+        assert!(echo.starts_with("`CuSO4.5H2O` was read as CuSO4·5H2O"), "{echo}");
+        assert_eq!(ambiguity("CuSO4·5H2O"), None);
+        assert_eq!(ambiguity("CuSO4*5H2O"), None);
+        assert_eq!(ambiguity("CaC2O4.H2O"), None);
+    }
+
+    #[test]
+    fn charges_that_may_be_counts_are_refused() {
+        for (text, place, hint) in [
+            ("Fe3+", "3+", "write `Fe^3+` or `Fe3^+`"),
+            ("SO42-", "42-", "write `SO4^2-` or `SO42^-`"),
+            ("Hg22+", "22+", "write `Hg2^2+` or `Hg22^+`"),
+            ("[Fe(CN)6]4-", "4-", "write `[Fe(CN)6]^4-` or `[Fe(CN)6]4^-`"),
+        ] {
+            let message = format!("`{text}` can be read in two ways");
+            assert_eq!(refused(text), (message, place.to_owned(), hint.to_owned()));
+        }
+    }
+
+    #[test]
+    fn refusals_point_at_their_place() {
+        for (text, message, place) in [
+            ("", "expected a formula", ""),
+            ("water", "no element begins with `w`", "w"),
+            ("NaCL", "there is no element `L`", "L"),
+            ("H2Xx", "there is no element `Xx`", "Xx"),
+            ("5H2O", "a number before the formula", "5H2O"),
+            ("CuSO4·xH2O", "a count that is a letter", "x"),
+            ("CuSO4·", "the formula ends where an element should stand", ""),
+            ("Ca(OH", "a bracket without its closing `)`", "("),
+            ("Ca(OH]2", "`]` does not belong here in a formula", "]"),
+            ("CaOH)2", "`)` does not belong here in a formula", ")"),
+            ("Ca()2", "brackets with nothing in them", "()"),
+            ("H0", "a count of zero", "0"),
+            ("H1234567890", "a count of more than 9 digits", "1234567890"),
+            ("CuSO4 5H2O", "`5` does not belong here in a formula", "5"),
+            ("Na-Cl", "`C` does not belong here in a formula", "C"),
+            ("SO₄2-", "`2` does not belong here in a formula", "2"),
+            ("^13", "the formula ends where an element should stand", ""),
+            ("Fe^", "expected a charge (`^2-`) or the mass number of an isotope (`^13C`)", "^"),
+            ("CaSO4·1/H2O", "expected a number after `/`", "H"),
+            ("((((((((((((((((((H))))))))))))))))))", "brackets nested more than 16 deep", "("),
+        ] {
+            let (found, at, _) = refused(text);
+            assert_eq!((found.as_str(), at.as_str()), (message, place), "{text}");
+        }
+    }
+
+    #[test]
+    fn hints_name_what_was_meant() {
+        for (text, hint) in [
+            ("NaCL", "did you mean `Cl`?"),
+            ("FE2O3", "did you mean `Fe`?"),
+            ("fe", "an element begins with a capital letter, as `Fe` does"),
+            ("water", "a formula is made of the symbols of elements, as `H2O` is"),
+            ("CuSO4 5H2O", "the parts of a formula are joined by `·`, not by blanks"),
+            ("SO₄2-", "a charge is written behind `^`, as in `SO4^2-`"),
+            ("Na-Cl", "a charge stands at the end, as in `SO4^2-`"),
+        ] {
+            assert_eq!(refused(text).2, hint, "{text}");
+        }
+    }
+
+    /// Bounded recursion and bounded numbers, whatever is written.
+    #[test]
+    fn hostile_texts_are_refused() {
+        assert_eq!(refused(&"(".repeat(10_000)).0, "a formula of more than 4096 bytes");
+        assert_eq!(refused(&"(".repeat(4_000)).0, "brackets nested more than 16 deep");
+        assert_eq!(refused("((H999999999)999999999)9").0, "counts beyond what the program takes on");
+        let tiny = "((H0.00000001)0.00000001)0.00000001";
+        assert_eq!(refused(tiny).0, "counts beyond what the program takes on");
+    }
 }

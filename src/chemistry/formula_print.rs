@@ -296,3 +296,39 @@ fn moved(c: char, digits: &str, plus: char, minus: char) -> char {
         _ => c,
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn formula(text: &str) -> Formula {
+        Formula::parse(text).expect("a formula")
+    }
+
+    #[test]
+    fn one_formula_in_every_form() {
+        let hydrate = formula("KAl(SO4)2.12H2O");
+        assert_eq!(hydrate.text(), "KAl(SO4)2·12H2O");
+        assert_eq!(hydrate.unicode(), "KAl(SO₄)₂·12H₂O");
+        assert_eq!(hydrate.html(), "KAl(SO<sub>4</sub>)<sub>2</sub>·12H<sub>2</sub>O");
+        assert_eq!(hydrate.typst(), "\"KAl(SO\"_4\")\"_2 dot.op 12\"H\"_2\"O\"");
+        assert_eq!(hydrate.spoken(), "K Al open bracket S O 4 close bracket 2, 12 H 2 O");
+    }
+
+    #[test]
+    fn charges_states_isotopes_and_halves() {
+        let ion = formula("SO4^2-(aq)");
+        assert_eq!(ion.unicode(), "SO₄²⁻(aq)");
+        assert_eq!(ion.html(), "SO<sub>4</sub><sup>2−</sup>(aq)");
+        assert_eq!(ion.typst(), "\"SO\"_4^\"2−\"\"(aq)\"");
+        assert_eq!(ion.spoken(), "S O 4, charge minus 2, aqueous");
+        let isotope = formula("^13CO2");
+        assert_eq!((isotope.unicode().as_str(), isotope.typst().as_str()), ("¹³CO₂", "\"\"^13\"CO\"_2"));
+        assert_eq!(isotope.html(), "<sup>13</sup>CO<sub>2</sub>");
+        let half = formula("CaSO4·½H2O");
+        assert_eq!((half.text().as_str(), half.unicode().as_str()), ("CaSO4·0.5H2O", "CaSO₄·½H₂O"));
+        assert_eq!(half.typst(), "\"CaSO\"_4 dot.op \"½H\"_2\"O\"");
+        assert_eq!(half.spoken(), "Ca S O 4, one half H 2 O");
+        assert_eq!((formula("e-").unicode().as_str(), formula("e-").spoken().as_str()), ("e⁻", "electron"));
+    }
+}

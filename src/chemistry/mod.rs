@@ -12,12 +12,13 @@ mod formula_parser;
 mod formula_print;
 mod isotope_table;
 mod molar_mass;
+mod null_space;
 mod older_tables;
 pub mod reaction;
 
 pub use balancing::{BalanceProblem, Balanced, Given, Imbalance};
 pub use elements::{AtomicWeights, Weight, WeightError};
 pub use factor::{Factor, FactorProblem, factor};
-pub use formula::{Formula, FormulaError, State, looks_like_formula};
+pub use formula::{Formula, FormulaError, State, formula_pair, looks_like_formula};
 pub use molar_mass::{ElementShare, MolarMass};
 pub use reaction::{Arrow, Reaction, Side, Term};

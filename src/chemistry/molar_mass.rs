@@ -36,14 +36,15 @@ pub struct ElementShare {
 
 impl Formula {
     /// The molar mass by a table of atomic weights, or as the table's course states it for this formula (then
-    /// without [`MolarMass::parts`]). The electron counts as massless (0.00055 g/mol): an
-    /// ion has the molar mass of its atoms.
+    /// without [`MolarMass::parts`]). An ion has the molar mass of its atoms: an electron's 0.00055 g/mol is not
+    /// counted, since the tables' atomic weights do not settle it.
     ///
     /// # Errors
-    /// An element without a standard atomic weight in the table, by name.
+    /// An element without an atomic weight in the table, by name; the electron, which has no atoms.
     pub fn molar_mass(&self, table: &AtomicWeights) -> Result<MolarMass, FormulaError> {
         match table.stated_molar_mass(self) {
             Some(stated) => Ok(MolarMass::stated(&stated)),
+            None if self.is_electron() => Err(no_atoms()),
             None => self.summed_molar_mass(table),
         }
     }
@@ -106,6 +107,11 @@ impl MolarMass {
     pub fn printed(&self) -> String {
         print(&self.grams_per_mole, Digits::Tabulated(self.place), Rounding::HalfEven).ascii()
     }
+}
+
+fn no_atoms() -> FormulaError {
+    let message = "the electron has no atoms to take a molar mass from".to_owned();
+    FormulaError { message, range: 0..0, hint: None }
 }
 
 fn share(symbol: String, count: RBig, table: &AtomicWeights) -> Result<ElementShare, FormulaError> {

@@ -162,7 +162,7 @@ impl Reaction {
             Arrow::To | Arrow::Equals => ", gives ",
             Arrow::Equilibrium => ", in equilibrium with ",
         };
-        self.joined(" plus ", arrow, |term| {
+        self.joined(", plus ", arrow, |term| {
             prefixed(&term.coefficient, count_text, " ", term.formula.spoken())
         })
     }
@@ -268,12 +268,87 @@ fn term(text: &str, range: Range<usize>) -> Result<Term, FormulaError> {
         return Err(error(range, "a plus sign without a species beside it", None));
     }
     let written = written.trim();
-    let at = |error: FormulaError, by: usize| FormulaError {
-        range: error.range.start + by..error.range.end + by,
-        ..error
-    };
-    let (coefficient, used) = leading_count(written).map_err(|error| at(error, start))?;
+    let (coefficient, used) = leading_count(written).map_err(|error| error.shifted(start))?;
     let formula = written.get(used..).unwrap_or("");
-    let formula = Formula::parse(formula).map_err(|error| at(error, start + used))?;
+    let formula = Formula::parse(formula).map_err(|error| error.shifted(start + used))?;
     Ok(Term { coefficient, formula, range })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn read(text: &str) -> String {
+        Reaction::parse(text).map_or_else(|error| format!("refused: {error}"), |reaction| reaction.text())
+    }
+
+    #[test]
+    fn a_plus_sign_joins_or_charges() {
+        assert_eq!(read("C+O2->CO2"), "C + O2 -> CO2");
+        assert_eq!(read("2H2+O2=2H2O"), "2 H2 + O2 = 2 H2O");
+        assert_eq!(read("Na+Cl2->NaCl"), "Na + Cl2 -> NaCl");
+        assert_eq!(read("Na+ + Cl- -> NaCl"), "Na^+ + Cl^- -> NaCl");
+        assert_eq!(read("H++OH-→H2O"), "H^+ + OH^- -> H2O");
+        assert_eq!(read("Zn+2 + 2 e- -> Zn"), "Zn^2+ + 2 e^- -> Zn");
+        assert_eq!(read("Zn +2HCl -> ZnCl2 + H2"), "Zn + 2 HCl -> ZnCl2 + H2");
+        assert_eq!(read("Na+(aq) + Cl-(aq) -> NaCl(s)"), "Na^+(aq) + Cl^-(aq) -> NaCl(s)");
+        assert_eq!(read("Ca+2(OH)2 -> CaO"), "Ca + 2 (OH)2 -> CaO");
+        assert_eq!(read("Fe^{3+} + e^- <=> Fe^{2+}"), "Fe^3+ + e^- <=> Fe^2+");
+    }
+
+    #[test]
+    fn arrows() {
+        for (text, arrow) in [
+            ("H2O -> H2O", Arrow::To),
+            ("H2O --> H2O", Arrow::To),
+            ("H2O → H2O", Arrow::To),
+            ("H2O=H2O", Arrow::Equals),
+            ("H2O <=> H2O", Arrow::Equilibrium),
+            ("H2O ⇌ H2O", Arrow::Equilibrium),
+        ] {
+            assert_eq!(Reaction::parse(text).map(|reaction| reaction.arrow), Ok(arrow), "{text}");
+        }
+    }
+
+    #[test]
+    fn refusals_point_at_their_place() {
+        for (text, message, place) in [
+            ("H2 + O2", "an equation without an arrow", "H2 + O2"),
+            ("H2 -> O2 -> H2O", "a second arrow", "->"),
+            ("H2O ->", "a side of the equation with nothing on it", ""),
+            ("H2 + + O2 -> H2O", "a plus sign without a species beside it", ""),
+            ("H2 + Oz -> H2O", "there is no element `Oz`", "Oz"),
+            ("2 Xy + H2 -> H2", "there is no element `Xy`", "Xy"),
+            ("Fe3+ + e- -> Fe", "`Fe3+` can be read in two ways", "3+"),
+            ("H2 O2 -> H2O2", "`O` does not belong here in a formula", "O"),
+        ] {
+            let error = Reaction::parse(text).expect_err(text);
+            let at = text.get(error.range).expect("a range of the text");
+            assert_eq!((error.message.as_str(), at), (message, place), "{text}");
+        }
+    }
+
+    #[test]
+    fn every_printed_form() {
+        let reaction = Reaction::parse("H2 + ½ O2 -> H2O").expect("an equation");
+        assert_eq!(reaction.text(), "H2 + 0.5 O2 -> H2O");
+        assert_eq!(reaction.unicode(), "H₂ + ½ O₂ → H₂O");
+        assert_eq!(reaction.html(), "H<sub>2</sub> + ½ O<sub>2</sub> → H<sub>2</sub>O");
+        assert_eq!(reaction.typst(), "\"H\"_2 + \"½\" thin \"O\"_2 → \"H\"_2\"O\"");
+        assert_eq!(reaction.spoken(), "H 2, plus 0.5 O 2, gives H 2 O");
+    }
+
+    #[test]
+    fn an_ambiguous_species_is_echoed_at_its_place() {
+        let text = "CuSO4.5H2O -> CuSO4 + 5 H2O";
+        let echoes = Reaction::parse(text).expect("an equation").ambiguities();
+        let places: Vec<&str> = echoes.iter().filter_map(|(range, _)| text.get(range.clone())).collect();
+        assert_eq!(places, ["CuSO4.5H2O"]);
+    }
+
+    #[test]
+    fn more_species_than_anyone_balances_are_refused() {
+        let long = format!("{} -> H2O", ["H2O"; 64].join(" + "));
+        assert_eq!(read(&long), "refused: an equation of more than 64 species");
+    }
 }

@@ -39,7 +39,8 @@ impl Table {
         }
         cells.insert(0, cell(&self.head));
         let width = cells.iter().map(|cell| cell.chars().count()).max().unwrap_or(0);
-        let pad = |cell: String| if index == 0 { format!("{cell:<width$}") } else { format!("{cell:>width$}") };
+        let pad =
+            |cell: String| if index == 0 { format!("{cell:<width$}") } else { format!("{cell:>width$}") };
         cells.into_iter().map(pad).collect()
     }
 }
@@ -64,6 +65,9 @@ mod tests {
         table.row(["x".into(), "18.27".into()]);
         table.row(["long".into(), "1.2345".into()]);
         table.row(["none".into(), "–".into()]);
-        assert_eq!(table.text(), "              A\n  x     18.27  \n".replace("  \n", "\n") + "  long   1.2345\n  none   –\n");
+        assert_eq!(
+            table.text(),
+            "              A\n  x     18.27  \n".replace("  \n", "\n") + "  long   1.2345\n  none   –\n"
+        );
     }
 }

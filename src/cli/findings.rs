@@ -27,7 +27,11 @@ impl Voice {
         let mut output = String::new();
         let lines = Lines::of(text);
         for finding in findings.iter().take(MOST) {
-            let one = if self.plain { plain(name, text, &lines, finding) } else { self.excerpt(name, text, &lines, finding) };
+            let one = if self.plain {
+                plain(name, text, &lines, finding)
+            } else {
+                self.excerpt(name, text, &lines, finding)
+            };
             output.push_str(&one);
             output.push('\n');
         }
@@ -95,7 +99,8 @@ fn plain(name: &str, text: &str, lines: &Lines, finding: &Finding) -> String {
         }
         (None, None) => name.to_string(),
     };
-    let mut said = format!("{place}: {}: {} [{}]", finding.severity.word(), finding.message, finding.code.text());
+    let mut said =
+        format!("{place}: {}: {} [{}]", finding.severity.word(), finding.message, finding.code.text());
     for (span, label) in &finding.labels {
         let (line, _) = lines.place(text, span.start);
         said.push_str(&format!("; line {line}: {label}"));
@@ -119,7 +124,8 @@ fn snippet<'a>(
         line(label.0).abs_diff(line(span)) < 200
     };
     let labels: Vec<&(Span, String)> = labels.iter().filter(near).collect();
-    let start = labels.iter().map(|(span, _)| span.start).chain([span.start]).min().unwrap_or(0).min(text.len());
+    let start =
+        labels.iter().map(|(span, _)| span.start).chain([span.start]).min().unwrap_or(0).min(text.len());
     let end = labels.iter().map(|(span, _)| span.end).chain([span.end]).max().unwrap_or(0).min(text.len());
     let start = text.as_bytes()[..start].iter().rposition(|byte| *byte == b'\n').map_or(0, |at| at + 1);
     let end = text.as_bytes()[end..].iter().position(|byte| *byte == b'\n').map_or(text.len(), |at| end + at);

@@ -48,10 +48,16 @@ fn composition(text: &str, table: &AtomicWeights) -> Result<(String, Ending), Fo
     if let Some(reading) = formula.ambiguity() {
         output.push_str(&format!("{reading}\n"));
     }
-    output.push_str(&format!("M = {} g/mol   u = {:.2e} g/mol   ({})\n\n", mass.printed(), mass.uncertainty, table.name()));
+    output.push_str(&format!(
+        "M = {} g/mol   u = {:.2e} g/mol   ({})\n\n",
+        mass.printed(),
+        mass.uncertainty,
+        table.name()
+    ));
     let mut rows = Table::new(["", "atoms", "weight", "g/mol", "w / %"].map(String::from));
     for (part, (_, percent)) in mass.parts.iter().zip(formula.percent_composition(table)?) {
-        let per_mole = printed(&part.grams_per_mole, Digits::Tabulated(part.weight.value.place()), Rounding::HalfEven);
+        let per_mole =
+            printed(&part.grams_per_mole, Digits::Tabulated(part.weight.value.place()), Rounding::HalfEven);
         let percent = printed(&percent, Digits::Measured(-3), Rounding::HalfEven);
         rows.row([
             part.symbol.clone(),
@@ -67,7 +73,8 @@ fn composition(text: &str, table: &AtomicWeights) -> Result<(String, Ending), Fo
 
 fn equation(text: &str) -> Result<(String, Ending), FormulaError> {
     let reaction = Reaction::parse(text)?;
-    let readings: String = reaction.ambiguities().into_iter().map(|(_, reading)| format!("{reading}\n")).collect();
+    let readings: String =
+        reaction.ambiguities().into_iter().map(|(_, reading)| format!("{reading}\n")).collect();
     match reaction.balance() {
         Ok(balanced) => {
             let (remark, ending) = match &balanced.given {

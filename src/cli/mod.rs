@@ -8,7 +8,7 @@ mod compute;
 mod findings;
 mod formula;
 mod input;
-#[cfg(any())]
+#[cfg(feature = "pdf")]
 mod report;
 mod text;
 
@@ -33,7 +33,7 @@ enum Command {
     /// Print the results of a notebook.
     Compute(compute::Options),
     /// Set the report of a notebook (or several) as PDF.
-    #[cfg(any())]
+    #[cfg(feature = "pdf")]
     Report(report::Options),
     /// Molar mass and composition of a formula, or an equation balanced.
     Formula(formula::Options),
@@ -63,7 +63,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
     let voice = findings::Voice::new(arguments.plain);
     let ending = match arguments.command {
         Command::Compute(options) => compute::run(&options, &voice),
-        #[cfg(any())]
+        #[cfg(feature = "pdf")]
         Command::Report(options) => report::run(&options, &voice),
         Command::Formula(options) => formula::run(&options),
     };

@@ -35,7 +35,8 @@ pub(super) fn run(options: &Options, voice: &Voice) -> Ending {
         Err(message) => return complain(&message),
     };
     let Form::Pdf = options.form;
-    let endings = options.notebooks.iter().zip(outputs).map(|(notebook, output)| one(notebook, &output, voice));
+    let endings =
+        options.notebooks.iter().zip(outputs).map(|(notebook, output)| one(notebook, &output, voice));
     endings.max().unwrap_or(Ending::Clean)
 }
 
@@ -53,9 +54,12 @@ fn outputs(options: &Options) -> Result<Vec<PathBuf>, String> {
     for (notebook, output) in options.notebooks.iter().zip(&outputs) {
         if let Some(other) = seen.insert(output, notebook) {
             let (a, b, to) = (other.display(), notebook.display(), output.display());
-            return Err(format!("the reports of {a} and {b} would both go to {to}; give one at a time an --output"));
+            return Err(format!(
+                "the reports of {a} and {b} would both go to {to}; give one at a time an --output"
+            ));
         }
-        let same = |a: &Path, b: &Path| a.canonicalize().ok().is_some_and(|a| b.canonicalize().ok() == Some(a));
+        let same =
+            |a: &Path, b: &Path| a.canonicalize().ok().is_some_and(|a| b.canonicalize().ok() == Some(a));
         if options.notebooks.iter().any(|notebook| same(notebook, output)) {
             return Err(format!("the report would replace the notebook {}", output.display()));
         }

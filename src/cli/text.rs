@@ -3,7 +3,8 @@
 use super::columns::Table;
 use super::findings::without_controls;
 use crate::evaluation::results::{
-    AgreementResult, ConstantMass, Figure, Origin, Outcome, QuantityResult, Results, Series, SeriesRow, TheoryResult,
+    AgreementResult, ConstantMass, Figure, Origin, Outcome, QuantityResult, Results, Series, SeriesRow,
+    TheoryResult,
 };
 use crate::evaluation::{digits_word, rounding_word};
 use crate::quantity::Unit;
@@ -44,7 +45,7 @@ fn heading(results: &Results) -> String {
 
 fn foot(results: &Results) -> String {
     format!(
-        "\nreweigh {} · atomic weights {} · digits by {} · rounding {}\n",
+        "\nreweigh {} · atomic weights {}\ndigits by {} · rounding {}\n",
         env!("CARGO_PKG_VERSION"),
         results.atomic_weights,
         digits_word(results.settings.digits),
@@ -115,7 +116,8 @@ fn values(results: &Results, group: &[usize], output: &mut String) {
 
 fn series(results: &Results, group: &[usize], output: &mut String) {
     for series in results.series.iter().filter(|series| !series.verdicts.is_empty()) {
-        let title = format!("Change per {}, {} (in mg)", series.treatment.as_deref().unwrap_or("cycle"), series.load);
+        let title =
+            format!("Change per {}, {} (in mg)", series.treatment.as_deref().unwrap_or("cycle"), series.load);
         let mut table = Table::new([String::new()].into_iter().chain(names(results, group)));
         for (index, row) in series.rows.iter().enumerate().filter(|(_, row)| !row.struck) {
             change_rows(index, row, group, &mut table);
@@ -133,7 +135,8 @@ fn change_rows(index: usize, row: &SeriesRow, group: &[usize], table: &mut Table
     for event in &row.events {
         table.row([without_controls(&format!("· {event}"))]);
     }
-    let name = if row.treatment.is_empty() { format!("weighing {}", index + 1) } else { row.treatment.clone() };
+    let name =
+        if row.treatment.is_empty() { format!("weighing {}", index + 1) } else { row.treatment.clone() };
     let cells = group.iter().map(|trial| match row.changes.get(*trial) {
         Some(Some(change)) if change.across_event => format!("({})", change.printed_mg.ascii()),
         Some(Some(change)) => change.printed_mg.ascii(),
@@ -172,7 +175,8 @@ fn agreement(results: &Results, output: &mut String) {
     let mut any = false;
     for quantity in results.quantities.iter().filter(|q| matches!(q.origin, Origin::Working)) {
         let label = with_unit(&quantity.symbol, &quantity.unit);
-        let agreements = [(&quantity.agreement, label.clone()), (&quantity.agreement_with_all, format!("{label} (all)"))];
+        let agreements =
+            [(&quantity.agreement, label.clone()), (&quantity.agreement_with_all, format!("{label} (all)"))];
         for (agreement, label) in agreements {
             if let Some(agreement) = agreement {
                 table.row(agreement_row(label, agreement));
@@ -186,7 +190,9 @@ fn agreement(results: &Results, output: &mut String) {
 }
 
 fn agreement_row(label: String, agreement: &AgreementResult) -> Vec<String> {
-    let percent = |figure: &Option<Figure>| figure.as_ref().map_or("–".into(), |f| format!("{} %", f.printed.ascii()));
+    let percent = |figure: &Option<Figure>| {
+        figure.as_ref().map_or("–".into(), |f| format!("{} %", f.printed.ascii()))
+    };
     let plain = |figure: &Option<Figure>| figure.as_ref().map_or("–".into(), |f| f.printed.ascii());
     vec![
         label,
@@ -219,7 +225,8 @@ fn theory_row(quantity: &QuantityResult, theory: &TheoryResult) -> Vec<String> {
         Some(scalar) => value(Some(scalar)),
         None => "per trial".to_string(),
     };
-    let error = theory.percent_error.as_ref().map_or("–".into(), |error| signed(&error.printed.ascii()) + " %");
+    let error =
+        theory.percent_error.as_ref().map_or("–".into(), |error| signed(&error.printed.ascii()) + " %");
     vec![with_unit(&quantity.symbol, &quantity.unit), found, expected, error]
 }
 

@@ -18,7 +18,12 @@ pub(super) fn figure(quantity: &Quantity, unit: &Unit, rounding: Rounding) -> Op
 }
 
 /// The values of the trials that `counts` lets in.
-pub(super) fn values(value: &Value, trials: &[Trial], graph: &Graph, counts: impl Fn(&Trial) -> bool) -> Vec<Quantity> {
+pub(super) fn values(
+    value: &Value,
+    trials: &[Trial],
+    graph: &Graph,
+    counts: impl Fn(&Trial) -> bool,
+) -> Vec<Quantity> {
     let Value::Trials(slots) = value else { return Vec::new() };
     let counted = slots.iter().zip(trials).filter(|(_, trial)| counts(trial));
     counted.filter_map(|(slot, _)| slot.as_ref().ok()).map(|node| graph.quantity(*node).clone()).collect()
@@ -27,7 +32,8 @@ pub(super) fn values(value: &Value, trials: &[Trial], graph: &Graph, counts: imp
 /// The agreement of some values in a unit; `None` for no value or one that does not fit the unit.
 pub(super) fn of(values: &[Quantity], unit: &Unit, settings: &Settings) -> Option<AgreementResult> {
     let refs: Vec<&Quantity> = values.iter().collect();
-    let numbers: Vec<Number> = values.iter().map(|value| value.number_in(unit).ok()).collect::<Option<_>>()?;
+    let numbers: Vec<Number> =
+        values.iter().map(|value| value.number_in(unit).ok()).collect::<Option<_>>()?;
     let numbers = Agreement::of(&numbers).ok()??;
     let show = |quantity: Result<Quantity, QuantityError>, unit: &Unit| {
         quantity.ok().and_then(|quantity| figure(&quantity, unit, settings.rounding))
@@ -58,13 +64,16 @@ pub(super) fn compare(
     span: Option<Span>,
     findings: &mut Vec<Finding>,
 ) {
-    let same = |limit: &&RepeatabilityLimit| super::scope::symbol_of(&limit.symbol.value) == super::scope::symbol_of(symbol);
+    let same = |limit: &&RepeatabilityLimit| {
+        super::scope::symbol_of(&limit.symbol.value) == super::scope::symbol_of(symbol)
+    };
     let Some(limit) = settings.repeatability.iter().find(same) else { return };
     if result.numbers.n < 2 {
         return;
     }
     let Some((allowed, figure)) = allowed(result, limit, unit, settings.rounding) else {
-        let message = format!("the repeatability limit of {symbol} is not in a unit that fits {}", unit.symbol());
+        let message =
+            format!("the repeatability limit of {symbol} is not in a unit that fits {}", unit.symbol());
         findings.push(Finding::error(Code::BadSetting, limit.symbol.span, message));
         return;
     };
@@ -76,7 +85,8 @@ pub(super) fn compare(
             with_unit(Some(&figure), unit),
             result.numbers.n
         );
-        findings.push(Finding::warning(Code::Repeatability, span, message).label(limit.symbol.span, "the limit"));
+        findings
+            .push(Finding::warning(Code::Repeatability, span, message).label(limit.symbol.span, "the limit"));
     }
     result.repeatability = Some((figure, keeps));
 }

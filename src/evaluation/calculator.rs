@@ -12,7 +12,9 @@ use super::{Slot, Value};
 use crate::finding::{Code, Finding, nearest};
 use crate::notebook::Notebook;
 use crate::notebook::blocks::{Cell, CellValue, Definition};
-use crate::notebook::expression::{BinaryOperator, Constant, Expression, ExpressionKind, Function, Symbol, Word};
+use crate::notebook::expression::{
+    BinaryOperator, Constant, Expression, ExpressionKind, Function, Symbol, Word,
+};
 use crate::quantity::derivation::{Graph, Node, NodeId, Operation};
 use crate::quantity::{Decimal, Number, NumberError, Quantity, QuantityError, Unit};
 use crate::span::{Span, Spanned};
@@ -128,7 +130,11 @@ impl<'a, 'n> Calculator<'a, 'n> {
             let message = format!("a {} cannot be shown in {}", dimension.describe(), unit.value.symbol());
             let finding = Finding::error(Code::DimensionMismatch, unit.span, message);
             let fitting = Unit::from_base(dimension);
-            let hint = if fitting.is_one() { "`%` or no unit at all".into() } else { format!("a unit like {}", fitting.symbol()) };
+            let hint = if fitting.is_one() {
+                "`%` or no unit at all".into()
+            } else {
+                format!("a unit like {}", fitting.symbol())
+            };
             self.report(finding.hint(format!("{hint} would fit; or a factor is missing in the formula")));
         }
     }
@@ -142,7 +148,9 @@ impl<'a, 'n> Calculator<'a, 'n> {
             let symbol = &line.symbol.value;
             if self.same(&first, &value) {
                 let message = format!("{symbol} is defined twice, with the same value");
-                self.report(Finding::note(Code::DefinedTwice, line.symbol.span, message).label(place, "first here"));
+                self.report(
+                    Finding::note(Code::DefinedTwice, line.symbol.span, message).label(place, "first here"),
+                );
                 continue;
             }
             let message = format!("{symbol} has two definitions that give different values; neither is used");
@@ -227,7 +235,13 @@ impl<'a, 'n> Calculator<'a, 'n> {
         Value::Trials(slots)
     }
 
-    fn measured_cell(&mut self, cell: &Cell, unit: Option<&Unit>, symbol: &str, trial: Option<usize>) -> Slot {
+    fn measured_cell(
+        &mut self,
+        cell: &Cell,
+        unit: Option<&Unit>,
+        symbol: &str,
+        trial: Option<usize>,
+    ) -> Slot {
         let decimal = match &cell.value {
             CellValue::Number(decimal) => decimal,
             CellValue::Text(_) => return Err("it is not a number".into()),
@@ -244,7 +258,9 @@ impl<'a, 'n> Calculator<'a, 'n> {
 
     fn leaf(&mut self, quantity: Result<Quantity, QuantityError>, operation: Operation, span: Span) -> Slot {
         match quantity {
-            Ok(quantity) => Ok(self.graph.add(Node { operation, inputs: Vec::new(), quantity, span: Some(span) })),
+            Ok(quantity) => {
+                Ok(self.graph.add(Node { operation, inputs: Vec::new(), quantity, span: Some(span) }))
+            }
             Err(error) => {
                 self.report(Finding::error(Code::NotComputable, span, error.to_string()));
                 Err("its number is too large".into())
@@ -283,7 +299,8 @@ impl<'a, 'n> Calculator<'a, 'n> {
                 self.binary(*operator, left, right, span)
             }
             ExpressionKind::Call(function, arguments) => {
-                let values: Vec<Value> = arguments.iter().map(|argument| self.value(argument, side)).collect();
+                let values: Vec<Value> =
+                    arguments.iter().map(|argument| self.value(argument, side)).collect();
                 self.call(*function, &values, span)
             }
             ExpressionKind::Word(word, of) => self.word(*word, of, side, span),
@@ -294,8 +311,22 @@ impl<'a, 'n> Calculator<'a, 'n> {
     /// Whole-number literals are exact, with a unit or `%` too; decimals count as written.
     fn literal(&mut self, decimal: &Decimal, unit: Option<&Unit>, span: Span) -> Slot {
         let one = Unit::one();
+        if let Some(unit) = unit {
+            self.check_taken_as_unit(decimal, unit.symbol(), span);
+        }
         let quantity = Quantity::from_decimal(decimal, unit.unwrap_or(&one), !decimal.is_integer_literal());
         self.leaf(quantity, Operation::Literal, span)
+    }
+
+    /// A number before a name that is a unit too is the quantity, not a product.
+    fn check_taken_as_unit(&mut self, decimal: &Decimal, symbol: &str, span: Span) {
+        let name = Symbol { name: symbol.to_string(), entity: None };
+        let named = [Side::Working, Side::Theory].iter().any(|side| self.scope.group(*side, &name).is_some());
+        if named || self.scope.measured(&name).is_some() {
+            let message = format!("`{decimal} {symbol}` is read with {symbol} as the unit, not as the notebook's {symbol}");
+            let finding = Finding::warning(Code::BadUnit, span, message);
+            self.report(finding.hint(format!("write `{decimal} * {symbol}` for the product")));
+        }
     }
 
     fn constant(&mut self, constant: Constant, span: Span) -> Slot {
@@ -315,7 +346,13 @@ impl<'a, 'n> Calculator<'a, 'n> {
         }
     }
 
-    fn quantity(&mut self, symbol: &Symbol, trial: Option<&Spanned<String>>, side: Side, span: Span) -> Value {
+    fn quantity(
+        &mut self,
+        symbol: &Symbol,
+        trial: Option<&Spanned<String>>,
+        side: Side,
+        span: Span,
+    ) -> Value {
         let Some(value) = self.named(symbol, side).or_else(|| self.net_mass(symbol)) else {
             self.unknown(symbol, side, span);
             return Value::missing(&format!("{symbol} is not defined"));
@@ -324,7 +361,11 @@ impl<'a, 'n> Calculator<'a, 'n> {
         match self.trials.index(&name.value) {
             Some(index) => Value::Scalar(value.at(index)),
             None => {
-                let finding = Finding::error(Code::UnknownTrial, name.span, format!("there is no trial {}", name.value));
+                let finding = Finding::error(
+                    Code::UnknownTrial,
+                    name.span,
+                    format!("there is no trial {}", name.value),
+                );
                 self.report(self.trials.with_suggestion(finding, &name.value));
                 Value::missing("it asks for a trial that is not there")
             }
@@ -348,7 +389,8 @@ impl<'a, 'n> Calculator<'a, 'n> {
         let finding = Finding::error(Code::UnknownSymbol, span, format!("nothing defines {symbol}"));
         let written = symbol.to_string();
         let things: Vec<String> = self.masses.known_things().map(|thing| format!("m({thing})")).collect();
-        let known: Vec<String> = self.scope.symbols().chain(things.iter().cloned()).filter(|s| *s != written).collect();
+        let known: Vec<String> =
+            self.scope.symbols().chain(things.iter().cloned()).filter(|s| *s != written).collect();
         let near = nearest(&written, known.iter().map(String::as_str)).map(str::to_string);
         let only_theory = side == Side::Working && self.scope.group(Side::Theory, symbol).is_some();
         let finding = if only_theory {
@@ -367,7 +409,9 @@ impl<'a, 'n> Calculator<'a, 'n> {
         let values = [left, right];
         match operator {
             BinaryOperator::Add => self.apply(&values, span, |q| Ok((Operation::Add, q[0].add(q[1])?))),
-            BinaryOperator::Subtract => self.apply(&values, span, |q| Ok((Operation::Subtract, q[0].sub(q[1])?))),
+            BinaryOperator::Subtract => {
+                self.apply(&values, span, |q| Ok((Operation::Subtract, q[0].sub(q[1])?)))
+            }
             BinaryOperator::Multiply | BinaryOperator::Juxtapose => {
                 self.apply(&values, span, |q| Ok((Operation::Multiply, q[0].mul(q[1])?)))
             }
@@ -398,7 +442,8 @@ impl<'a, 'n> Calculator<'a, 'n> {
         if values.iter().all(|value| matches!(value, Value::Scalar(_))) {
             return Value::Scalar(self.apply_at(values, 0, None, span, &operation));
         }
-        let slots = (0..self.trials.len()).map(|trial| self.apply_at(values, trial, Some(trial), span, &operation));
+        let slots =
+            (0..self.trials.len()).map(|trial| self.apply_at(values, trial, Some(trial), span, &operation));
         Value::Trials(slots.collect())
     }
 
@@ -440,11 +485,14 @@ impl<'a, 'n> Calculator<'a, 'n> {
             shown(quantity, &Unit::from_base(quantity.dimension))
         };
         let given: Vec<String> = inputs.iter().map(shown_one).collect();
-        let place = trial.map_or(String::new(), |trial| format!(" in trial {}", self.trials.list()[trial].name));
+        let place =
+            trial.map_or(String::new(), |trial| format!(" in trial {}", self.trials.list()[trial].name));
         let message = format!("{error}{place} (computed from {})", given.join(" and "));
         let finding = Finding::error(code, span, message);
         match code {
-            Code::DimensionMismatch => finding.hint("check the units, or whether a molar mass or a factor is missing"),
+            Code::DimensionMismatch => {
+                finding.hint("check the units, or whether a molar mass or a factor is missing")
+            }
             Code::DivisionByZero => finding.hint("check the reading that the divisor rests on"),
             _ => finding,
         }
@@ -461,7 +509,9 @@ impl<'a, 'n> Calculator<'a, 'n> {
             }
             Word::StandardDeviation => {
                 let value = self.value(of, side);
-                self.across(&value, span, |q| Ok((Operation::StandardDeviation, Quantity::standard_deviation(q)?)))
+                self.across(&value, span, |q| {
+                    Ok((Operation::StandardDeviation, Quantity::standard_deviation(q)?))
+                })
             }
             Word::Range => {
                 let value = self.value(of, side);
@@ -469,7 +519,9 @@ impl<'a, 'n> Calculator<'a, 'n> {
             }
             Word::AverageDeviation => {
                 let value = self.value(of, side);
-                self.across(&value, span, |q| Ok((Operation::AverageDeviation, Quantity::average_deviation(q)?)))
+                self.across(&value, span, |q| {
+                    Ok((Operation::AverageDeviation, Quantity::average_deviation(q)?))
+                })
             }
             Word::RelativeStandardDeviation => self.relative(Word::StandardDeviation, of, side, span),
             Word::RelativeDifference => self.relative(Word::Range, of, side, span),
@@ -512,7 +564,8 @@ impl<'a, 'n> Calculator<'a, 'n> {
         match self.scope.group(Side::Theory, symbol) {
             Some(group) => self.group_value(group),
             None => {
-                let finding = Finding::error(Code::UnknownSymbol, of.span, format!("there is no theory of {symbol}"));
+                let finding =
+                    Finding::error(Code::UnknownSymbol, of.span, format!("there is no theory of {symbol}"));
                 self.report(finding.hint("define it in a `theory` block"));
                 Value::missing("it has no theory")
             }

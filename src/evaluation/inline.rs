@@ -81,4 +81,3 @@ fn value(
     let symbol = if unit.is_one() { String::new() } else { unit.symbol().to_string() };
     printed.map(|printed| InlineValue { printed, unit: symbol, trial }).into_iter().collect()
 }
-

@@ -64,7 +64,9 @@ impl<'a> Masses<'a> {
     fn in_trial(&mut self, load: &Load, trial: usize, graph: &mut Graph) -> Slot {
         let pattern = &mut self.patterns[self.pattern_of[trial]];
         let Some(route) = pattern.algebra.route(load) else {
-            return Err(format!("{} does not follow from the readings there are", load.things.join(" + ")).into());
+            return Err(
+                format!("{} does not follow from the readings there are", load.things.join(" + ")).into()
+            );
         };
         let route = by_series(&route, &pattern.series);
         self.combine(&route, trial, graph).ok_or_else(|| "its readings cannot be added up".into())
@@ -89,24 +91,30 @@ impl<'a> Masses<'a> {
     }
 
     /// The things whose masses the report lists, with the unit to show them in: those that follow in some
-    /// trial, but not a vessel (a thing weighed alone that also stands under others).
+    /// trial, but not a vessel (weighed alone, and the first thing of some other load).
     pub(super) fn listed(&mut self, graph: &mut Graph) -> Vec<(String, Unit, Value)> {
         let mut listed = Vec::new();
         for (thing, unit) in self.things() {
-            let load = Load::of([thing.as_str()]);
-            let series = &self.weighings.series;
-            let alone = series.iter().any(|series| series.load == load);
-            let shared = |series: &WeighedSeries| series.load != load && series.load.things.contains(&load.things[0]);
-            if alone && series.iter().any(shared) {
+            if self.is_vessel(&thing) {
                 continue;
             }
-            if let Some(value) = self.mass(&load, graph)
+            if let Some(value) = self.mass(&Load::of([thing.as_str()]), graph)
                 && (0..self.trials.len()).any(|trial| value.at(trial).is_ok())
             {
                 listed.push((thing, unit, value));
             }
         }
         listed
+    }
+
+    fn is_vessel(&self, thing: &str) -> bool {
+        let key = crate::weighing::thing_key(thing);
+        let series = || self.weighings.series.iter();
+        let carries = |series: &WeighedSeries| {
+            series.things.len() > 1
+                && series.things.first().is_some_and(|first| crate::weighing::thing_key(first) == key)
+        };
+        series().any(|series| series.load.things == [key.clone()]) && series().any(carries)
     }
 
     /// Every thing as first written.
@@ -194,7 +202,8 @@ impl<'a> Masses<'a> {
             let finding = Finding::warning(Code::NetMassBelowZero, span, message);
             findings.push(finding.hint("check the two readings it is the difference of"));
         } else {
-            let message = format!("the net mass of {thing} in trial {name} is not distinguishable from zero: {shown}");
+            let message =
+                format!("the net mass of {thing} in trial {name} is not distinguishable from zero: {shown}");
             findings.push(Finding::note(Code::NetMassBelowZero, span, message));
         }
     }
@@ -253,10 +262,14 @@ impl<'a> Masses<'a> {
     /// More residue than sample.
     fn check_residue(&mut self, graph: &mut Graph, findings: &mut Vec<Finding>) {
         let (sample, residue) = (Load::of(["sample"]), Load::of(["residue"]));
-        let (Some(put_in), Some(left)) = (self.mass(&sample, graph), self.mass(&residue, graph)) else { return };
+        let (Some(put_in), Some(left)) = (self.mass(&sample, graph), self.mass(&residue, graph)) else {
+            return;
+        };
         for trial in 0..self.trials.len() {
             let (Ok(put_in), Ok(left)) = (put_in.at(trial), left.at(trial)) else { continue };
-            let Ok(excess) = graph.quantity(left).number.sub(&graph.quantity(put_in).number) else { continue };
+            let Ok(excess) = graph.quantity(left).number.sub(&graph.quantity(put_in).number) else {
+                continue;
+            };
             if excess.is_zero() || excess.is_negative() {
                 continue;
             }
@@ -325,7 +338,8 @@ impl<'a> Masses<'a> {
                 finding = finding.label(span, "the other way rests on this");
             }
         }
-        findings.push(finding.hint("one name is one portion per trial: give different portions different names"));
+        findings
+            .push(finding.hint("one name is one portion per trial: give different portions different names"));
     }
 }
 
@@ -358,7 +372,8 @@ pub(super) fn shown(quantity: &Quantity, unit: &Unit) -> String {
     match quantity.number_in(unit) {
         Ok(number) => {
             let digits = quantity.digits_in(unit);
-            let printed = crate::quantity::print(&number, digits, crate::quantity::Rounding::HalfEven).ascii();
+            let printed =
+                crate::quantity::print(&number, digits, crate::quantity::Rounding::HalfEven).ascii();
             if unit.is_one() { printed } else { format!("{printed} {}", unit.symbol()) }
         }
         Err(_) => "a value of another kind".to_string(),

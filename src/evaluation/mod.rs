@@ -25,6 +25,8 @@ pub use results_file::{SCHEMA, digits_word, results_file, rounding_word};
 
 use crate::finding::{Code, Finding, Severity};
 use crate::notebook::Notebook;
+use crate::notebook::blocks::{Block, BlockKind};
+use crate::notebook::settings::DigitsPolicy;
 use crate::quantity::derivation::{Graph, NodeId};
 use crate::weighing::{Trials, Weighings};
 use results::Results;
@@ -105,17 +107,45 @@ pub fn evaluate(notebook: &Notebook) -> Results {
 
 /// What can be said only of the notebook as a whole.
 fn check_whole(notebook: &Notebook, results: &mut Results) {
+    let findings = &mut results.findings;
     for check in notebook.checks.iter().filter(|check| !check.ticked) {
         let message = format!("the check “{}” is not ticked", check.text);
         let finding = Finding::warning(Code::UntickedCheck, check.span, message);
-        results.findings.push(finding.hint("tick it as `- [x]` if it was done, or say in the prose why not"));
+        findings.push(finding.hint("tick it as `- [x]` if it was done, or say in the prose why not"));
     }
-    let no_reading = results.graph.nodes().all(|(_, node)| !node.inputs.is_empty()) && results.trials.is_empty();
-    let masses = notebook.blocks.iter().find(|block| matches!(block.kind, crate::notebook::blocks::BlockKind::Masses(_)));
-    if let (Some(block), true) = (masses, no_reading) {
-        let finding = Finding::error(Code::NoTrials, block.span, "no trial has a reading");
-        results.findings.push(finding.hint("write the loads as lines `crucible + sample: 19.3127  18.9466`"));
+    findings.extend(notebook.blocks.iter().filter_map(|block| no_reading(block, results.trials.is_empty())));
+    findings.extend(notebook.blocks.iter().flat_map(not_yet));
+    findings.extend(settings_not_yet(notebook));
+}
+
+fn no_reading(block: &Block, no_trials: bool) -> Option<Finding> {
+    let BlockKind::Masses(_) = block.kind else { return None };
+    let finding = Finding::error(Code::NoTrials, block.span, "no trial has a reading");
+    no_trials.then(|| finding.hint("write the loads as lines `crucible + sample: 19.3127  18.9466`"))
+}
+
+/// Blocks that this version reads, but does not compute.
+fn not_yet(block: &Block) -> Option<Finding> {
+    let BlockKind::Mixture(_) = block.kind else { return None };
+    let message = "this version reads a `mixture` block, but does not compute it";
+    let finding = Finding::warning(Code::NotYet, block.span, message);
+    Some(finding.hint("write the equations out as formulas in a `working` block"))
+}
+
+/// Settings that this version reads, but does not follow.
+fn settings_not_yet(notebook: &Notebook) -> Vec<Finding> {
+    let settings = &notebook.settings;
+    let mut findings = Vec::new();
+    if settings.digits == DigitsPolicy::Uncertainty {
+        let message =
+            "digits by the uncertainty are not computed by this version; significant figures are used";
+        findings.push(Finding::warning(Code::NotYet, settings.span, message));
     }
+    if let Some(template) = &settings.template {
+        let message = format!("this version loads no templates; {} is not applied", template.value);
+        findings.push(Finding::warning(Code::NotYet, template.span, message));
+    }
+    findings
 }
 
 /// By place, the gravest first; the same finding at the same place once.

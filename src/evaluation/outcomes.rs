@@ -91,14 +91,23 @@ impl Collector<'_> {
             let unit = own.map_or_else(Unit::one, |unit| unit.value.clone());
             let symbol = symbol_of(&measured.row.symbol.value).to_string();
             let span = Some(measured.row.span);
-            self.add(Heading { symbol, unit, origin: Origin::Measured, span, remark: None }, value, calculator.graph);
+            self.add(
+                Heading { symbol, unit, origin: Origin::Measured, span, remark: None },
+                value,
+                calculator.graph,
+            );
         }
     }
 
     fn net_masses(&mut self, calculator: &mut Calculator) {
         for (thing, unit, value) in calculator.masses.listed(calculator.graph) {
-            let heading =
-                Heading { symbol: format!("m({thing})"), unit, origin: Origin::NetMass, span: None, remark: None };
+            let heading = Heading {
+                symbol: format!("m({thing})"),
+                unit,
+                origin: Origin::NetMass,
+                span: None,
+                remark: None,
+            };
             self.add(heading, &value, calculator.graph);
         }
     }
@@ -163,7 +172,11 @@ impl Collector<'_> {
             Value::Trials(slots) => {
                 let hidden = |trial: &Trial| trial.blank && origin == Origin::Working;
                 let one = |(slot, trial): (&Slot, &Trial)| {
-                    if hidden(trial) { Outcome::Missing("not computed for a blank".into()) } else { outcome(slot) }
+                    if hidden(trial) {
+                        Outcome::Missing("not computed for a blank".into())
+                    } else {
+                        outcome(slot)
+                    }
                 };
                 (None, slots.iter().zip(self.trials).map(one).collect())
             }
@@ -249,7 +262,8 @@ impl Collector<'_> {
         };
         let rounding = self.rounding();
         let percent = Unit::percent();
-        let percent_error = difference.as_ref().and_then(|(_, relative)| figure(relative, &percent, rounding));
+        let percent_error =
+            difference.as_ref().and_then(|(_, relative)| figure(relative, &percent, rounding));
         let points = difference.as_ref().filter(|_| unit.is_percent());
         let difference = points.and_then(|(difference, _)| figure(difference, &percent, rounding));
         let theory = TheoryResult { scalar, trials, percent_error, difference, span: Some(line.span) };
@@ -266,7 +280,11 @@ pub(super) fn any_node(value: &Value) -> Option<NodeId> {
 }
 
 /// A quantity printed in a unit.
-pub(super) fn printed(quantity: &Quantity, unit: &Unit, rounding: Rounding) -> Option<crate::quantity::Printed> {
+pub(super) fn printed(
+    quantity: &Quantity,
+    unit: &Unit,
+    rounding: Rounding,
+) -> Option<crate::quantity::Printed> {
     let number = quantity.number_in(unit).ok()?;
     Some(print(&number, quantity.digits_in(unit), rounding))
 }

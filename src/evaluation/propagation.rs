@@ -43,7 +43,11 @@ impl Inputs {
 
     /// The combined standard uncertainty of a value, in its coherent SI unit.
     pub fn standard_uncertainty(&self, graph: &Graph, value: NodeId) -> f64 {
-        self.contributions(graph, value).iter().map(|(_, contribution)| contribution * contribution).sum::<f64>().sqrt()
+        self.contributions(graph, value)
+            .iter()
+            .map(|(_, contribution)| contribution * contribution)
+            .sum::<f64>()
+            .sqrt()
     }
 
     /// Each input with sensitivity × standard uncertainty, those without any left out.
@@ -146,7 +150,8 @@ mod tests {
     use crate::quantity::{Digits, Dimension, Number, Quantity};
 
     fn leaf(graph: &mut Graph, value: f64, decimals: u32) -> NodeId {
-        let number = Number::from_ratio((value * 10f64.powi(decimals as i32)).round() as i64, 10i64.pow(decimals));
+        let number =
+            Number::from_ratio((value * 10f64.powi(decimals as i32)).round() as i64, 10i64.pow(decimals));
         let quantity = Quantity { number, dimension: Dimension::default(), digits: Digits::Exact };
         graph.add(Node { operation: Operation::Literal, inputs: Vec::new(), quantity, span: None })
     }
@@ -180,7 +185,8 @@ mod tests {
     #[test]
     fn what_is_shared_cancels() {
         let mut graph = Graph::default();
-        let (a, tare, b) = (leaf(&mut graph, 19.3127, 4), leaf(&mut graph, 18.2746, 4), leaf(&mut graph, 18.9381, 4));
+        let (a, tare, b) =
+            (leaf(&mut graph, 19.3127, 4), leaf(&mut graph, 18.2746, 4), leaf(&mut graph, 18.9381, 4));
         let x = apply(&mut graph, Operation::Subtract, a, tare);
         let y = apply(&mut graph, Operation::Subtract, b, tare);
         let difference = apply(&mut graph, Operation::Subtract, x, y);

@@ -41,7 +41,8 @@ impl Reactions {
         if let Some(name) = &name
             && let Some(before) = self.list.iter().find(|other| other.name.as_ref() == Some(name))
         {
-            let finding = Finding::error(Code::DefinedTwice, line.span, format!("two reactions are named {name}"));
+            let finding =
+                Finding::error(Code::DefinedTwice, line.span, format!("two reactions are named {name}"));
             findings.push(finding.label(before.span, "first here").hint("give each a name of its own"));
         }
         let balanced = balance(equation, line.span.start + offset, findings);
@@ -80,7 +81,13 @@ impl Reactions {
         }
     }
 
-    fn not_found(&self, text: &Spanned<String>, name: Option<&str>, upper: &Formula, lower: &Formula) -> Finding {
+    fn not_found(
+        &self,
+        text: &Spanned<String>,
+        name: Option<&str>,
+        upper: &Formula,
+        lower: &Formula,
+    ) -> Finding {
         let message = match name {
             Some(name) if !self.list.iter().any(|reaction| reaction.name.as_deref() == Some(name)) => {
                 format!("no reaction is named {name}")
@@ -95,7 +102,11 @@ impl Reactions {
         let message = format!("{} and {} stand in several reactions", upper.unicode(), lower.unicode());
         let name = self.list.iter().find_map(|reaction| reaction.name.as_deref()).unwrap_or("stage 1");
         let finding = Finding::error(Code::UnknownReaction, text.span, message);
-        finding.hint(format!("name the one that is meant, as in `ν({name}: {}/{})`", upper.text(), lower.text()))
+        finding.hint(format!(
+            "name the one that is meant, as in `ν({name}: {}/{})`",
+            upper.text(),
+            lower.text()
+        ))
     }
 }
 
@@ -149,7 +160,8 @@ fn split_ratio(text: &Spanned<String>, rest: &str) -> Result<(Formula, Formula),
     match splits.into_iter().next() {
         Some((upper, lower)) => Ok((parse_part(text, upper)?, parse_part(text, lower)?)),
         None => {
-            let finding = Finding::error(Code::SyntaxError, text.span, "ν takes two substances parted by `/`");
+            let finding =
+                Finding::error(Code::SyntaxError, text.span, "ν takes two substances parted by `/`");
             Err(Box::new(finding.hint("write it as `ν(BaSO4/Na2SO4)`")))
         }
     }
@@ -176,5 +188,9 @@ fn check_given(balanced: &Balanced, span: Span, findings: &mut Vec<Finding>) {
         }
     };
     let balanced = balanced.reaction.text();
-    findings.push(if finding.severity == Severity::Note { finding } else { finding.hint(format!("it balances as {balanced}")) });
+    findings.push(if finding.severity == Severity::Note {
+        finding
+    } else {
+        finding.hint(format!("it balances as {balanced}"))
+    });
 }

@@ -4,8 +4,8 @@
 //! and `exact` says whether that is all of it; `printed` is ASCII, without unit, trailing zeros kept.
 
 use super::results::{
-    AgreementResult, Claim, Computed, ConstantMass, Figure, Outcome, QuantityResult, ReactionResult, ReadingCell, Results, Series,
-    SeriesRow, TheoryResult, Trial,
+    AgreementResult, Claim, Computed, ConstantMass, Figure, Outcome, QuantityResult, ReactionResult,
+    ReadingCell, Results, Series, SeriesRow, TheoryResult, Trial,
 };
 use crate::finding::Finding;
 use crate::notebook::settings::{DecimalMark, DigitsPolicy};
@@ -74,7 +74,10 @@ fn names(results: &Results, pick: impl Fn(&Trial) -> bool) -> Vec<&str> {
 }
 
 fn set_aside(results: &Results) -> Value {
-    let aside = results.trials.iter().filter_map(|trial| Some((trial.name.clone(), json!(trial.set_aside.as_ref()?))));
+    let aside = results
+        .trials
+        .iter()
+        .filter_map(|trial| Some((trial.name.clone(), json!(trial.set_aside.as_ref()?))));
     Value::Object(aside.collect())
 }
 
@@ -87,7 +90,8 @@ fn by_trial(results: &Results, entry: impl Fn(usize) -> Option<Value>) -> Value 
 fn series_object(series: &Series, results: &Results) -> Value {
     let rows = || series.rows.iter().filter(|row| !row.struck);
     let readings = |trial: usize| {
-        let written: Vec<Value> = rows().map(|row| json!(row.readings.get(trial).and_then(in_series_unit))).collect();
+        let written: Vec<Value> =
+            rows().map(|row| json!(row.readings.get(trial).and_then(in_series_unit))).collect();
         Some(Value::Array(written))
     };
     let changes = |trial: usize| {
@@ -140,8 +144,12 @@ fn row_object(row: &SeriesRow, results: &Results) -> Value {
 fn verdict_object(series: &Series, trial: usize) -> Option<Value> {
     let rule = series.rule.as_deref();
     Some(match series.verdicts.get(trial)? {
-        ConstantMass::Reached { at } => json!({ "verdict": "reached", "reached": true, "at": at, "rule": rule }),
-        ConstantMass::NotReached { .. } => json!({ "verdict": "not reached", "reached": false, "rule": rule }),
+        ConstantMass::Reached { at } => {
+            json!({ "verdict": "reached", "reached": true, "at": at, "rule": rule })
+        }
+        ConstantMass::NotReached { .. } => {
+            json!({ "verdict": "not reached", "reached": false, "rule": rule })
+        }
         ConstantMass::NotShown(why) => {
             json!({ "verdict": "not shown", "reached": false, "reason": why, "rule": rule })
         }

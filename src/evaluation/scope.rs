@@ -126,7 +126,9 @@ impl<'a> Scope<'a> {
         match &expression.kind {
             ExpressionKind::Quantity { symbol, .. } => needs.extend(self.resolve(side, symbol)),
             ExpressionKind::MolarMass(text) => {
-                needs.extend(self.resolve(side, &Symbol { name: "M".into(), entity: Some(text.value.clone()) }));
+                needs.extend(
+                    self.resolve(side, &Symbol { name: "M".into(), entity: Some(text.value.clone()) }),
+                );
             }
             ExpressionKind::Word(Word::Theory | Word::PercentError, of) => {
                 self.collect(of, Side::Theory, needs);

@@ -31,7 +31,8 @@ pub(super) fn all(
     let mut judged = Judged { series: Vec::new(), unfinished: Vec::new(), rule };
     let weighings = masses.weighings;
     for weighed in &weighings.series {
-        let mut judge = Judge { notebook, trials, masses, graph, findings, rule: &judged.rule, unfinished: Vec::new() };
+        let mut judge =
+            Judge { notebook, trials, masses, graph, findings, rule: &judged.rule, unfinished: Vec::new() };
         let series = judge.series(weighed);
         let unfinished = std::mem::take(&mut judge.unfinished);
         judged.series.push(series);
@@ -151,7 +152,11 @@ impl Judge<'_, '_> {
     fn weighings(&self, weighed: &WeighedSeries, trial: usize) -> Vec<Weighing> {
         let rows = weighed.rows.iter().filter(|row| !row.row.struck);
         let weighing = |row: &WeighedRow| Weighing {
-            mass: row.readings.get(trial).and_then(|r| r.node).map(|node| self.graph.quantity(node).number.clone()),
+            mass: row
+                .readings
+                .get(trial)
+                .and_then(|r| r.node)
+                .map(|node| self.graph.quantity(node).number.clone()),
             after_event: !row.events.is_empty(),
         };
         rows.map(weighing).collect()
@@ -186,7 +191,8 @@ impl Judge<'_, '_> {
         let finding = match verdict {
             Verdict::NotReached { .. } => {
                 let last = series.rows.iter().rev().find_map(|row| row.changes[trial].as_ref());
-                let change = last.map_or_else(String::new, |change| format!("{} mg", change.printed_mg.ascii()));
+                let change =
+                    last.map_or_else(String::new, |change| format!("{} mg", change.printed_mg.ascii()));
                 let message = format!(
                     "constant mass not reached: {load}, trial {name}, last change {change} ({})",
                     rule_text(self.rule)

@@ -95,9 +95,10 @@ impl Tabulated {
         graph: &mut Graph,
         findings: &mut Vec<Finding>,
     ) -> Slot {
-        let quantity = self.reactions.ratio(text).map(|ratio| {
-            Quantity::exact(Number::from_fraction(ratio), Unit::one().dimension())
-        });
+        let quantity = self
+            .reactions
+            .ratio(text)
+            .map(|ratio| Quantity::exact(Number::from_fraction(ratio), Unit::one().dimension()));
         stoichiometry(quantity, format!("ν({})", text.value), text, graph, findings)
     }
 }
@@ -118,7 +119,12 @@ fn stoichiometry(
     }
 }
 
-fn leaf(graph: &mut Graph, operation: Operation, quantity: Quantity, span: Span) -> crate::quantity::derivation::NodeId {
+fn leaf(
+    graph: &mut Graph,
+    operation: Operation,
+    quantity: Quantity,
+    span: Span,
+) -> crate::quantity::derivation::NodeId {
     graph.add(Node { operation, inputs: Vec::new(), quantity, span: Some(span) })
 }
 
@@ -138,7 +144,11 @@ fn with_changes(settings: &Settings, findings: &mut Vec<Finding>) -> AtomicWeigh
 }
 
 /// The same with the molar masses it states.
-fn with_molar_masses(mut weights: AtomicWeights, settings: &Settings, findings: &mut Vec<Finding>) -> AtomicWeights {
+fn with_molar_masses(
+    mut weights: AtomicWeights,
+    settings: &Settings,
+    findings: &mut Vec<Finding>,
+) -> AtomicWeights {
     for (text, value) in &settings.molar_masses {
         let formula = match Formula::parse(&text.value) {
             Ok(formula) => formula,

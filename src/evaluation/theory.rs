@@ -46,5 +46,8 @@ fn difference(result: &Value, theory: &Value, calculator: &mut Calculator) -> Op
 /// The nodes of the valid trials in which both have a value.
 fn valid(value: &Value, other: &Value, calculator: &Calculator) -> Vec<crate::quantity::derivation::NodeId> {
     let trials = calculator.trials.list().iter().enumerate().filter(|(_, trial)| trial.counts());
-    trials.filter(|(trial, _)| other.at(*trial).is_ok()).filter_map(|(trial, _)| value.at(trial).ok()).collect()
+    trials
+        .filter(|(trial, _)| other.at(*trial).is_ok())
+        .filter_map(|(trial, _)| value.at(trial).ok())
+        .collect()
 }

@@ -7,7 +7,7 @@ use super::outcomes::Collector;
 use super::scope::Side;
 use crate::chemistry::Formula;
 use crate::notebook::expression::{BinaryOperator, Expression, ExpressionKind, Function, Symbol, Word};
-use crate::quantity::{Digits, Printed, Quantity, Unit, print, print_guarded};
+use crate::quantity::{Printed, Quantity, Unit, print_guarded};
 
 /// How the leaves of a formula are shown.
 pub(super) enum Leaves<'a, 'b, 'c, 'n> {
@@ -52,7 +52,9 @@ pub(super) fn tree(expression: &Expression, leaves: &mut Leaves) -> FormulaTree 
             let printed = split_exponent(printed);
             FormulaTree::Number { printed, unit: unit.clone().unwrap_or_else(Unit::one), guard: false }
         }
-        ExpressionKind::Quantity { symbol: of, trial } => symbol(of, trial.as_ref().map(|t| t.value.as_str())),
+        ExpressionKind::Quantity { symbol: of, trial } => {
+            symbol(of, trial.as_ref().map(|t| t.value.as_str()))
+        }
         ExpressionKind::MolarMass(text) => named("M", &text.value),
         ExpressionKind::Coefficient(text) => named("ν", &text.value),
         ExpressionKind::Factor(text) => named("factor", &text.value),
@@ -79,9 +81,7 @@ pub(super) fn tree(expression: &Expression, leaves: &mut Leaves) -> FormulaTree 
 /// `1.2e3` as written becomes 1.2 × 10³.
 fn split_exponent(printed: Printed) -> Printed {
     match printed.digits.split_once(['e', 'E']) {
-        Some((digits, exponent)) => {
-            Printed { digits: digits.to_string(), exponent: exponent.parse().ok() }
-        }
+        Some((digits, exponent)) => Printed { digits: digits.to_string(), exponent: exponent.parse().ok() },
         None => printed,
     }
 }
@@ -92,15 +92,27 @@ fn binary(operator: BinaryOperator, left: FormulaTree, right: FormulaTree) -> Fo
         BinaryOperator::Add => FormulaTree::Add(left, right),
         BinaryOperator::Subtract => FormulaTree::Subtract(left, right),
         BinaryOperator::Multiply | BinaryOperator::Juxtapose => FormulaTree::Multiply(left, right),
-        BinaryOperator::Divide => FormulaTree::Divide(left, right),
+        BinaryOperator::Divide => FormulaTree::Divide(Box::new(unbracketed(*left)), Box::new(unbracketed(*right))),
         BinaryOperator::Power => FormulaTree::Power(left, right),
+    }
+}
+
+/// A fraction's bar already says what belongs together.
+fn unbracketed(tree: FormulaTree) -> FormulaTree {
+    match tree {
+        FormulaTree::Bracket(inner) => *inner,
+        other => other,
     }
 }
 
 fn call(function: Function, mut arguments: Vec<FormulaTree>) -> FormulaTree {
     let name = match function {
-        Function::Sqrt if arguments.len() == 1 => return FormulaTree::SquareRoot(Box::new(arguments.remove(0))),
-        Function::Abs if arguments.len() == 1 => return FormulaTree::Magnitude(Box::new(arguments.remove(0))),
+        Function::Sqrt if arguments.len() == 1 => {
+            return FormulaTree::SquareRoot(Box::new(arguments.remove(0)));
+        }
+        Function::Abs if arguments.len() == 1 => {
+            return FormulaTree::Magnitude(Box::new(arguments.remove(0)));
+        }
         Function::Sqrt => "sqrt",
         Function::Abs => "abs",
         Function::Ln => "ln",
@@ -153,15 +165,7 @@ fn value_of_leaf(expression: &Expression, leaves: &mut Leaves) -> Option<Formula
 fn number(quantity: &Quantity, unit: &Unit, collector: &Collector) -> FormulaTree {
     let rounding = collector.notebook.settings.rounding;
     let Ok(number) = quantity.number_in(unit) else { return FormulaTree::Missing };
-    let digits = quantity.digits_in(unit);
-    let whole = digits.place().is_some_and(|place| {
-        crate::quantity::rounding::round_to_place(&number, place, rounding).to_number() == number
-    });
-    let (printed, guard) = if whole || digits == Digits::Exact {
-        (print(&number, digits, rounding), false)
-    } else {
-        print_guarded(&number, digits, rounding)
-    };
+    let (printed, guard) = print_guarded(&number, quantity.digits_in(unit), rounding);
     FormulaTree::Number { printed, unit: unit.clone(), guard }
 }
 

@@ -28,7 +28,8 @@ pub(super) fn lines(collector: &Collector, calculator: &mut Calculator) -> (Vec<
 /// The first valid trial that has the most values.
 fn choose_trial(collector: &Collector) -> Option<usize> {
     let results = || collector.quantities.iter().filter(|quantity| quantity.origin == Origin::Working);
-    let has = |trial: usize| results().filter(|q| q.trials.get(trial).is_some_and(|o| o.value().is_some())).count();
+    let has =
+        |trial: usize| results().filter(|q| q.trials.get(trial).is_some_and(|o| o.value().is_some())).count();
     let valid = (0..collector.trials.len()).filter(|trial| collector.trials[*trial].counts());
     valid.max_by_key(|trial| (has(*trial), std::cmp::Reverse(*trial)))
 }
@@ -49,6 +50,8 @@ fn line(
         None
     };
     let (result, missing) = result(index, side, trial, collector);
+    // `x = 2` says its result itself.
+    let result = result.filter(|result| *result != formula);
     Some(WorkedLine {
         quantity: index,
         symbol: trees::symbol(&definition.symbol.value, None),

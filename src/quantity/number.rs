@@ -13,13 +13,19 @@ use dashu_int::{IBig, UBig};
 use dashu_ratio::RBig;
 use std::cmp::Ordering;
 use std::fmt;
+use std::sync::LazyLock;
 
 /// Most bits that numerator and denominator of a fraction may have together (some 12,000 digits).
 pub const MOST_BITS: usize = 40_000;
 /// Significant digits of values that are no fractions.
 pub const INEXACT_FIGURES: u32 = 50;
+/// Up to this degree a root is looked for that comes out; the search slows down steeply with the degree.
+const MOST_DEGREE: usize = 64;
 /// Digits carried while such a value is computed, so that its 50 digits are right.
 const WORKING_FIGURES: u32 = 100;
+
+/// The natural logarithm of ten, computed once.
+static LN_TEN: LazyLock<Result<Number, NumberError>> = LazyLock::new(|| Number::from_i64(10).working_ln());
 
 /// An exact fraction, or a value of 50 digits marked inexact (roots that do not come out, logarithms).
 /// Numbers compare by value, whether exact or not.
@@ -253,7 +259,7 @@ impl Number {
         if *self == Number::power_of_ten(leading) {
             return Ok(Number { value: RBig::from(leading), exact: self.exact });
         }
-        let ten = Number::from_i64(10).working_ln()?;
+        let ten = LN_TEN.clone()?;
         Ok(self.working_ln()?.div(&ten)?.inexact())
     }
 
@@ -265,7 +271,8 @@ impl Number {
         Ok(self.working_exp()?.inexact())
     }
 
-    /// A power that need not be whole: exact where it comes out, else 50 digits.
+    /// A power that need not be whole: exact where it is a root up to the 64th that comes out, else 50
+    /// digits.
     pub fn powf(&self, exponent: &Number) -> Result<Number, NumberError> {
         let exact = self.exact && exponent.exact;
         if exponent.is_whole() {
@@ -300,8 +307,7 @@ impl Number {
 
     /// The power by a root that comes out; `None` where it does not.
     fn exact_power(&self, exponent: &Number) -> Option<Result<Number, NumberError>> {
-        let degree =
-            usize::try_from(exponent.value.denominator().clone()).ok().filter(|n| *n <= MOST_BITS)?;
+        let degree = usize::try_from(exponent.value.denominator().clone()).ok()?;
         let root = Number::from_fraction(self.exact_root(degree)?);
         let times = Number::from_fraction(RBig::from(exponent.value.numerator().clone()));
         Some(root.whole_power(&times))
@@ -445,8 +451,8 @@ fn exact_root(value: &UBig, degree: usize) -> Option<UBig> {
     if value.is_one() || value.is_zero() {
         return Some(value.clone());
     }
-    // A number above one with fewer bits than the degree lies between 1 and 2^degree.
-    if value.bit_len() <= degree {
+    // A number above one with no more bits than the degree lies between 1 and 2^degree.
+    if degree > MOST_DEGREE || value.bit_len() <= degree {
         return None;
     }
     let root = value.nth_root(degree);
@@ -459,7 +465,8 @@ const PI: &str = "3.141592653589793238462643383279502884197169399375105820974944
 impl Number {
     /// The circle's number, to 50 digits and more, marked inexact.
     pub fn pi() -> Number {
-        let digits = super::Decimal::parse(PI, false).map_or_else(|_| Number::zero(), |decimal| decimal.to_number());
+        let digits =
+            super::Decimal::parse(PI, false).map_or_else(|_| Number::zero(), |decimal| decimal.to_number());
         Number { value: digits.value, exact: false }
     }
 

@@ -25,7 +25,8 @@ pub(super) fn string(text: &str) -> String {
 
 /// Characters that an editor or a reader of the generated source could not see or would take for a line end.
 fn needs_escape(c: char) -> bool {
-    c.is_control() || matches!(c, '\u{2028}' | '\u{2029}' | '\u{feff}' | '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}')
+    c.is_control()
+        || matches!(c, '\u{2028}' | '\u{2029}' | '\u{feff}' | '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}')
 }
 
 /// An array of expressions.
@@ -40,6 +41,12 @@ pub(super) fn array(items: impl IntoIterator<Item = String>) -> String {
     }
     code.push(')');
     code
+}
+
+/// An array with one expression a line.
+pub(super) fn lines(items: impl IntoIterator<Item = String>) -> String {
+    let items: Vec<String> = items.into_iter().collect();
+    if items.is_empty() { "()".to_owned() } else { format!("(\n  {},\n)", items.join(",\n  ")) }
 }
 
 /// A dictionary or a list of named arguments, built field by field.
@@ -85,9 +92,20 @@ impl Fields {
         if self.0.is_empty() { "(:)".to_owned() } else { format!("({})", self.0.join(", ")) }
     }
 
+    /// The dictionary with one field a line.
+    pub(super) fn tall_dictionary(self) -> String {
+        format!("(\n  {},\n)", self.0.join(",\n  "))
+    }
+
     /// A call with the fields as named arguments.
     pub(super) fn call(self, function: &str) -> String {
-        format!("{function}({})", self.0.join(", "))
+        self.call_with(function, &[])
+    }
+
+    /// A call with other arguments before the named ones.
+    pub(super) fn call_with(self, function: &str, first: &[String]) -> String {
+        let arguments: Vec<String> = first.iter().cloned().chain(self.0).collect();
+        format!("{function}({})", arguments.join(", "))
     }
 }
 

@@ -77,7 +77,10 @@ impl Pictures {
         let mut pictures = Pictures::default();
         for destination in destinations(notebook) {
             let number = pictures.by_destination.len();
-            pictures.by_destination.entry(destination.clone()).or_insert_with(|| read(&destination, number, files));
+            pictures
+                .by_destination
+                .entry(destination.clone())
+                .or_insert_with(|| read(&destination, number, files));
         }
         pictures
     }
@@ -98,7 +101,8 @@ impl Pictures {
 
     /// Takes an image out because the typesetter cannot set it.
     pub fn refuse(&mut self, path: &str, problem: &str) -> bool {
-        let at_path = |picture: &&mut Result<Picture, String>| matches!(picture, Ok(picture) if picture.path == path);
+        let at_path =
+            |picture: &&mut Result<Picture, String>| matches!(picture, Ok(picture) if picture.path == path);
         match self.by_destination.values_mut().find(at_path) {
             Some(picture) => {
                 *picture = Err(problem.to_owned());
@@ -155,7 +159,7 @@ fn hexadecimal(bytes: &[u8]) -> Option<u8> {
 }
 
 /// The format by the first bytes, with the size checked.
-fn format_of(bytes: &[u8]) -> Result<Format, String> {
+pub(super) fn format_of(bytes: &[u8]) -> Result<Format, String> {
     let (format, size) = if bytes.starts_with(b"\x89PNG\r\n\x1a\n") {
         (Format::Png, png_size(bytes))
     } else if bytes.starts_with(b"\xff\xd8") {
@@ -252,7 +256,10 @@ mod tests {
     fn a_picture_is_known_by_its_content() {
         assert_eq!(format_of(&png_head(3, 4)), Ok(Format::Png));
         assert_eq!(format_of(b"GIF89a\x01\0\x01\0"), Ok(Format::Gif));
-        assert_eq!(format_of(b"<?xml version='1.0'?>\n<svg xmlns='http://www.w3.org/2000/svg'/>"), Ok(Format::Svg));
+        assert_eq!(
+            format_of(b"<?xml version='1.0'?>\n<svg xmlns='http://www.w3.org/2000/svg'/>"),
+            Ok(Format::Svg)
+        );
         assert!(format_of(b"hello").is_err());
     }
 

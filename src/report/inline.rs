@@ -21,5 +21,8 @@ pub(super) fn value(context: &Context, index: usize) -> String {
             .call("layout.quantity")
     };
     let separated: Vec<String> = result.values.iter().map(printed).collect();
-    code::joined(&[separated.join("; \", \"; ")].map(|list| if result.values.len() > 1 { format!("{{ {list} }}") } else { list }))
+    code::joined(
+        &[separated.join("; \", \"; ")]
+            .map(|list| if result.values.len() > 1 { format!("{{ {list} }}") } else { list }),
+    )
 }

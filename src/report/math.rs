@@ -171,9 +171,7 @@ impl<'a> Reader<'a> {
         match self.next() {
             Some('_') => self.script(face, items, false),
             Some('^') => self.script(face, items, true),
-            Some('\'') => {
-                attach(items, Math::Sign('′', "prime"), true)
-            }
+            Some('\'') => attach(items, Math::Sign('′', "prime"), true),
             Some(c) => {
                 let atom = self.atom(c, face)?;
                 items.push(atom);
@@ -209,7 +207,9 @@ impl<'a> Reader<'a> {
             '&' => Ok(Math::Align),
             '0'..='9' => Ok(Math::Upright(self.digits(c))),
             c if c.is_alphabetic() => Ok(letter(c, face)),
-            c => sign(c).map(|word| Math::Sign(if c == '-' { '−' } else { c }, word)).ok_or_else(|| Unsupported(c.to_string())),
+            c => sign(c)
+                .map(|word| Math::Sign(if c == '-' { '−' } else { c }, word))
+                .ok_or_else(|| Unsupported(c.to_string())),
         }
     }
 
@@ -571,12 +571,13 @@ fn set_scripts(
     inner: &dyn Fn(&Math) -> String,
 ) -> String {
     let fields = code::Fields::new().optional("b", below.map(inner)).optional("t", above.map(inner));
-    format!("math.attach({}, {})", inner(base), fields.call("").trim_matches(['(', ')']))
+    fields.call_with("math.attach", &[inner(base)])
 }
 
 fn set_fenced(open: Option<char>, close: Option<char>, body: &str) -> String {
     let fence = |c: Option<char>| c.map(|c| format!("symbol({})", code::string(&c.to_string())));
-    let pieces: Vec<String> = [fence(open), Some(body.to_owned()), fence(close)].into_iter().flatten().collect();
+    let pieces: Vec<String> =
+        [fence(open), Some(body.to_owned()), fence(close)].into_iter().flatten().collect();
     format!("math.lr({})", code::joined(&pieces))
 }
 
@@ -671,19 +672,35 @@ mod tests {
 
     #[test]
     fn fractions_roots_and_scripts() {
-        assert_eq!(said(r"\frac{m_1}{\sqrt{x^2}}"), "the fraction m sub 1 over the square root of x to the 2 end of root end of fraction");
+        assert_eq!(
+            said(r"\frac{m_1}{\sqrt{x^2}}"),
+            "the fraction m sub 1 over the square root of x to the 2 end of root end of fraction"
+        );
         assert_eq!(said(r"x^10"), "x to the 1 0");
         assert_eq!(said(r"3.14 x"), "3.14 x");
     }
 
     #[test]
     fn formulas_by_ce() {
-        assert_eq!(said(r"\ce{CuSO4.5H2O -> CuSO4 + 5 H2O}"), "CuSO sub 4 ·5H sub 2 O gives CuSO sub 4 plus 5 H sub 2 O");
+        assert_eq!(
+            said(r"\ce{CuSO4.5H2O -> CuSO4 + 5 H2O}"),
+            "CuSO sub 4 ·5H sub 2 O gives CuSO sub 4 plus 5 H sub 2 O"
+        );
     }
 
     #[test]
     fn what_is_not_listed_is_refused() {
-        for source in [r"\input{x}", r"\begin{matrix}a\end{matrix}", r"x^^2", r"{", r"}", r"a_1_2", r"\left( x", "\\", "#"] {
+        for source in [
+            r"\input{x}",
+            r"\begin{matrix}a\end{matrix}",
+            r"x^^2",
+            r"{",
+            r"}",
+            r"a_1_2",
+            r"\left( x",
+            "\\",
+            "#",
+        ] {
             assert!(read(source).is_err(), "{source}");
         }
     }

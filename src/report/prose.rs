@@ -140,7 +140,10 @@ impl<'a> Writer<'a> {
 
     /// Passes over a first heading that says the same as the title block.
     fn skip_repeated_title(&mut self) {
-        let first = self.items.iter().position(|item| matches!(item, Item::Event(Event::Start(Tag::Heading { .. }), _)));
+        let first = self
+            .items
+            .iter()
+            .position(|item| matches!(item, Item::Event(Event::Start(Tag::Heading { .. }), _)));
         let Some(start) = first else { return };
         let before = self.items.get(..start).unwrap_or(&[]);
         let bare = before.iter().all(|item| matches!(item, Item::Block(_)));
@@ -331,7 +334,9 @@ impl<'a> Writer<'a> {
         while let Some(item) = self.peek() {
             match item {
                 Item::Event(Event::End(_), _) => break,
-                Item::Event(Event::Text(part) | Event::Html(part) | Event::InlineHtml(part), _) => text.push_str(part),
+                Item::Event(Event::Text(part) | Event::Html(part) | Event::InlineHtml(part), _) => {
+                    text.push_str(part)
+                }
                 _ => {}
             }
             self.at += 1;
@@ -415,7 +420,9 @@ impl<'a> Writer<'a> {
                 Item::Event(Event::Text(part), span) => text.push(part, *span),
                 Item::Event(Event::SoftBreak, span) => text.push(" ", *span),
                 Item::Event(Event::End(_), _) => unopened -= 1,
-                Item::Event(Event::Start(tag), _) if nested >= DEEPEST && !matches!(tag, Tag::Image { .. }) => {
+                Item::Event(Event::Start(tag), _)
+                    if nested >= DEEPEST && !matches!(tag, Tag::Image { .. }) =>
+                {
                     unopened += 1;
                 }
                 _ => {
@@ -460,11 +467,16 @@ impl<'a> Writer<'a> {
     fn leaf(&mut self, event: &Event<'a>, span: Span, nested: usize, pieces: &mut Vec<Piece>) {
         match event {
             Event::Code(text) | Event::InlineHtml(text) | Event::Html(text) => {
-                pieces.push(Piece::Running(format!("layout.code({})", self.context.ink.text(text, Some(span)))));
+                pieces.push(Piece::Running(format!(
+                    "layout.code({})",
+                    self.context.ink.text(text, Some(span))
+                )));
             }
             Event::HardBreak => pieces.push(Piece::Running("linebreak()".to_owned())),
             Event::InlineMath(source) => pieces.push(Piece::Running(self.math(source, false, span))),
-            Event::DisplayMath(source) if nested == 0 => pieces.push(Piece::Display(self.math(source, true, span))),
+            Event::DisplayMath(source) if nested == 0 => {
+                pieces.push(Piece::Display(self.math(source, true, span)))
+            }
             Event::DisplayMath(source) => pieces.push(Piece::Running(self.math(source, false, span))),
             Event::FootnoteReference(name) => {
                 let reference = self.footnote(name);
@@ -501,8 +513,13 @@ impl<'a> Writer<'a> {
     }
 
     fn link(&self, kind: LinkType, destination: &str, inside: &[String], span: Span) -> String {
-        let address = if kind == LinkType::Email { format!("mailto:{destination}") } else { destination.to_owned() };
-        let shown = if inside.is_empty() { self.context.ink.text(&address, Some(span)) } else { code::joined(inside) };
+        let address =
+            if kind == LinkType::Email { format!("mailto:{destination}") } else { destination.to_owned() };
+        let shown = if inside.is_empty() {
+            self.context.ink.text(&address, Some(span))
+        } else {
+            code::joined(inside)
+        };
         if is_live(&address) {
             return format!("link({}, {shown})", code::string(&address));
         }
@@ -524,10 +541,21 @@ impl<'a> Writer<'a> {
         self.set_footnotes.insert(name.to_owned(), number);
         let back = std::mem::replace(&mut self.at, start + 1);
         self.depth += 1;
-        let body = self.flow();
+        let body = self.note_body();
         self.depth -= 1;
         self.at = back;
         format!("[#footnote({{\n{body}}})#label(\"note-{number}\")]")
+    }
+
+    /// The text of a footnote: its first paragraph runs on from the number.
+    fn note_body(&mut self) -> String {
+        let mut body = String::new();
+        if let Some(Item::Event(Event::Start(Tag::Paragraph), _)) = self.peek() {
+            self.at += 1;
+            body = loose_pieces(self.inline(0));
+            self.at += 1;
+        }
+        body + &self.flow()
     }
 
     fn math(&mut self, source: &str, display: bool, span: Span) -> String {
@@ -538,7 +566,8 @@ impl<'a> Writer<'a> {
                 .code("body", math::set(&tree, self.context.ink, span))
                 .call("layout.formula"),
             Err(what) => {
-                let message = format!("math that is not in the supported subset ({}); its source is printed", what.0);
+                let message =
+                    format!("math that is not in the supported subset ({}); its source is printed", what.0);
                 self.findings.push(Finding::note(Code::MathAsSource, span, message));
                 let text = self.context.ink.text(source.trim(), Some(span));
                 if display { format!("layout.code-block(({text},))") } else { format!("layout.code({text})") }
@@ -546,7 +575,14 @@ impl<'a> Writer<'a> {
         }
     }
 
-    fn picture(&mut self, destination: &str, alternative: &str, span: Span, caption: Option<String>, block: bool) -> String {
+    fn picture(
+        &mut self,
+        destination: &str,
+        alternative: &str,
+        span: Span,
+        caption: Option<String>,
+        block: bool,
+    ) -> String {
         if alternative.trim().is_empty() {
             let message = "an image without a text alternative; a placeholder is read out instead".to_owned();
             let hint = format!("say what it shows: ![what it shows]({destination})");
@@ -644,7 +680,8 @@ fn list_code(start: Option<u64>, tight: bool, entries: &[String], ticks: &[Optio
     let fields = Fields::new().code("tight", tight.to_string());
     if ticks.iter().any(Option::is_some) {
         let words = ticks.iter().map(|tick| tick.map_or("none".to_owned(), |ticked| ticked.to_string()));
-        let fields = fields.code("ticks", code::array(words)).code("entries", code::array(entries.iter().cloned()));
+        let fields =
+            fields.code("ticks", code::array(words)).code("entries", code::array(entries.iter().cloned()));
         return fields.call("layout.checklist") + "\n";
     }
     let (function, fields) = match start {
@@ -668,7 +705,8 @@ fn alignment_word(alignment: Alignment) -> &'static str {
 fn is_live(address: &str) -> bool {
     let address = address.to_ascii_lowercase();
     let known = ["http://", "https://", "mailto:"];
-    address.len() < 4000 && known.iter().any(|scheme| address.starts_with(scheme) && address.len() > scheme.len())
+    address.len() < 4000
+        && known.iter().any(|scheme| address.starts_with(scheme) && address.len() > scheme.len())
 }
 
 fn is_container(tag: &Tag) -> bool {

@@ -326,7 +326,10 @@ fn flush(pieces: &mut Vec<String>, run: &mut String) {
 }
 
 fn unprintable(c: char, span: Option<Span>) -> Finding {
-    let message = format!("the character U+{:04X} is in none of the built-in fonts; its code point is printed", c as u32);
+    let message = format!(
+        "the character U+{:04X} is in none of the built-in fonts; its code point is printed",
+        c as u32
+    );
     Finding::note(Code::UnprintableCharacter, span, message).hint("write the thing in words")
 }
 
@@ -371,10 +374,7 @@ mod tests {
 
     #[test]
     fn formulas_lower_their_counts() {
-        assert_eq!(
-            formula("CuSO4"),
-            [Run::Plain("CuSO".into()), Run::Lowered("4".into())]
-        );
+        assert_eq!(formula("CuSO4"), [Run::Plain("CuSO".into()), Run::Lowered("4".into())]);
     }
 
     #[test]

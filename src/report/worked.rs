@@ -31,7 +31,7 @@ pub(super) fn lines(results: &Results, ink: &Ink, theory: bool, first: bool) -> 
         .flag("theory", theory)
         .optional("trial", trial.map(|trial| ink.text(&trial.name, None)))
         .flag("explain", first && has_guard(results))
-        .code("lines", code::array(chosen))
+        .code("lines", code::lines(chosen))
         .call("layout.worked")
         + "\n"
 }
@@ -66,8 +66,10 @@ fn children(tree: &FormulaTree) -> Vec<&FormulaTree> {
 impl Setter<'_> {
     /// One line: symbol, formula, numbers put in, result.
     pub(super) fn line(&self, line: &WorkedLine, remark: Option<&str>) -> String {
-        let rows = [Some(&line.formula), line.substituted.as_ref(), line.result.as_ref()];
-        let mut set: Vec<String> = rows.into_iter().flatten().map(|tree| code::array(self.segments(tree))).collect();
+        let result = line.result.as_ref().filter(|result| **result != line.formula);
+        let rows = [Some(&line.formula), line.substituted.as_ref(), result];
+        let mut set: Vec<String> =
+            rows.into_iter().flatten().map(|tree| code::array(self.segments(tree))).collect();
         if line.result.is_none() {
             set.push(code::array(["layout.dash".to_owned()]));
         }
@@ -93,6 +95,9 @@ impl Setter<'_> {
     /// The top level of a formula in pieces between which a line may break; each begins with its operator.
     fn segments(&self, tree: &FormulaTree) -> Vec<String> {
         use FormulaTree::*;
+        if let Some(product) = product_of_fractions(tree) {
+            return self.segments(&product);
+        }
         let (left, operator, right) = match tree {
             Add(a, b) => (a, "symbol(\"+\")", self.guarded_term(b)),
             Subtract(a, b) => (a, "symbol(\"−\")", self.guarded_term(b)),
@@ -110,15 +115,20 @@ impl Setter<'_> {
     /// A formula as Typst code.
     pub(super) fn tree(&self, tree: &FormulaTree) -> String {
         use FormulaTree::*;
+        if let Some(product) = product_of_fractions(tree) {
+            return self.tree(&product);
+        }
         match tree {
-            Number { printed, unit, guard } => self.number(&printed.digits, printed.exponent, words::unit_symbol(unit), *guard),
+            Number { printed, unit, guard } => {
+                self.number(&printed.digits, printed.exponent, words::unit_symbol(unit), *guard)
+            }
             Symbol { name, entity, formula, trial } => {
                 let words = symbol_words(name, entity.as_deref(), *formula, trial.as_deref());
-                format!("layout.upright({})", self.ink.words(&words, None))
+                format!("layout.symbol({})", self.ink.words(&words, None))
             }
             Negate(a) => code::joined(&["symbol(\"−\")".to_owned(), self.factor(a)]),
             Add(..) | Subtract(..) | Multiply(..) => code::joined(&self.segments(tree)),
-            Divide(a, b) => format!("math.frac({}, {})", self.tree(a), self.tree(b)),
+            Divide(a, b) => format!("math.frac({}, {})", self.tree(bare(a)), self.tree(bare(b))),
             Power(a, b) => format!("math.attach({}, t: {})", self.base(a), self.tree(b)),
             SquareRoot(a) => format!("math.sqrt({})", self.tree(a)),
             Call(name, arguments) => self.call(name, arguments),
@@ -145,7 +155,8 @@ impl Setter<'_> {
 
     fn call(&self, name: &str, arguments: &[FormulaTree]) -> String {
         let set: Vec<String> = arguments.iter().map(|argument| self.tree(argument)).collect();
-        let separator = if self.mark == DecimalMark::Comma { "; \";\"; h(0.2em); " } else { "; \",\"; h(0.2em); " };
+        let separator =
+            if self.mark == DecimalMark::Comma { "; \";\"; h(0.2em); " } else { "; \",\"; h(0.2em); " };
         let inside = format!("{{ {} }}", set.join(separator));
         let name = format!("math.op({})", self.ink.text(name, None));
         let bare = matches!(arguments, [FormulaTree::Symbol { .. } | FormulaTree::Bracket(_)]);
@@ -165,7 +176,9 @@ impl Setter<'_> {
     /// A base of a power: a number with a unit or a sign is bracketed.
     fn base(&self, tree: &FormulaTree) -> String {
         let bracketed = match tree {
-            FormulaTree::Number { unit, .. } => !matches!(words::unit_symbol(unit), "" | "1") || is_negative(tree),
+            FormulaTree::Number { unit, .. } => {
+                !matches!(words::unit_symbol(unit), "" | "1") || is_negative(tree)
+            }
             FormulaTree::Symbol { .. } | FormulaTree::Bracket(_) => false,
             _ => true,
         };
@@ -205,7 +218,9 @@ impl Setter<'_> {
     fn spoken_number(&self, ascii: &str, power: Option<i32>) -> String {
         let digits = words::digits(ascii, self.mark).replace('−', "minus ");
         match power {
-            Some(power) => format!("{digits} times ten to the power {}", power.to_string().replace('-', "minus ")),
+            Some(power) => {
+                format!("{digits} times ten to the power {}", power.to_string().replace('-', "minus "))
+            }
             None => digits,
         }
     }
@@ -237,6 +252,32 @@ fn symbol_words(name: &str, entity: Option<&str>, formula: bool, trial: Option<&
 
 fn fenced(open: &str, body: &str, close: &str) -> String {
     format!("math.lr({{ symbol({}); {body}; symbol({}) }})", code::string(open), code::string(close))
+}
+
+/// `a / b * c / d` reads as ((a / b) · c) / d; it is set as a / b · c / d, which is the same.
+fn product_of_fractions(tree: &FormulaTree) -> Option<FormulaTree> {
+    let FormulaTree::Divide(over, under) = tree else { return None };
+    let FormulaTree::Multiply(first, second) = over.as_ref() else { return None };
+    holds_fraction(first).then(|| {
+        let fraction = FormulaTree::Divide(second.clone(), under.clone());
+        FormulaTree::Multiply(first.clone(), Box::new(fraction))
+    })
+}
+
+fn holds_fraction(tree: &FormulaTree) -> bool {
+    match tree {
+        FormulaTree::Divide(..) => true,
+        FormulaTree::Multiply(a, b) => holds_fraction(a) || holds_fraction(b),
+        _ => false,
+    }
+}
+
+/// What stands over or under a fraction bar needs no bracket around it.
+fn bare(tree: &FormulaTree) -> &FormulaTree {
+    match tree {
+        FormulaTree::Bracket(inside) => inside,
+        tree => tree,
+    }
 }
 
 fn is_negative(tree: &FormulaTree) -> bool {

@@ -23,7 +23,9 @@ impl Agreement {
     /// # Errors
     /// [`NumberError::TooLarge`] where the fractions grow beyond the size limit.
     pub fn of(values: &[Number]) -> Result<Option<Self>, NumberError> {
-        let (Some(smallest), Some(largest)) = (values.iter().min(), values.iter().max()) else { return Ok(None) };
+        let (Some(smallest), Some(largest)) = (values.iter().min(), values.iter().max()) else {
+            return Ok(None);
+        };
         let mean = mean(values)?;
         let deviations = values.iter().map(|value| value.sub(&mean)).collect::<Result<Vec<_>, _>>()?;
         let magnitudes: Vec<Number> = deviations.iter().map(Number::abs).collect();

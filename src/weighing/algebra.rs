@@ -44,7 +44,8 @@ impl<'a> Algebra<'a> {
     /// The first load, in the order written, that is the target and another load together.
     fn difference(&self, target: &Load) -> Option<Combination> {
         let holding = |thing: &String| self.holding.get(thing.as_str());
-        let candidates = target.things.iter().map(holding).min_by_key(|loads| loads.map_or(0, Vec::len))??;
+        let candidates =
+            target.things.iter().map(holding).min_by_key(|loads| loads.map_or(0, Vec::len))??;
         candidates.iter().find_map(|index| {
             let rest = without(self.loads[*index], target)?;
             let rest = *self.by_load.get(&rest)?;

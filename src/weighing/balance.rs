@@ -38,7 +38,9 @@ mod tests {
     #[test]
     fn linearity_counts_once_per_weighing() {
         let milligram = Unit::parse("mg").unwrap();
-        let quantity = |text: &str| Quantity::from_decimal(&Decimal::parse(text, false).unwrap(), &milligram, true).unwrap();
+        let quantity = |text: &str| {
+            Quantity::from_decimal(&Decimal::parse(text, false).unwrap(), &milligram, true).unwrap()
+        };
         let balance = Balance {
             name: crate::span::Spanned::new("X".into(), crate::span::Span::default()),
             readability: None,

@@ -109,7 +109,8 @@ pub fn judge(weighings: &[Weighing], rule: &ConstantMassRule, basis: &Basis) -> 
     if !holds(&last_change) {
         return Verdict::NotReached { last_change };
     }
-    let holding = (stage + 1..=last).rev().take_while(|at| change_at(weighings, *at).is_some_and(|c| holds(&c)));
+    let holding =
+        (stage + 1..=last).rev().take_while(|at| change_at(weighings, *at).is_some_and(|c| holds(&c)));
     Verdict::Reached { at: holding.last().unwrap_or(last) + 1 }
 }
 
@@ -152,7 +153,8 @@ mod tests {
 
     fn rule(milligrams: &str, strict: bool) -> ConstantMassRule {
         let unit = Unit::parse("mg").unwrap();
-        let quantity = Quantity::from_decimal(&Decimal::parse(milligrams, false).unwrap(), &unit, true).unwrap();
+        let quantity =
+            Quantity::from_decimal(&Decimal::parse(milligrams, false).unwrap(), &unit, true).unwrap();
         ConstantMassRule { text: String::new(), limit: MassLimit::Absolute(quantity, unit), strict }
     }
 
@@ -196,7 +198,11 @@ mod tests {
     fn a_limit_per_gram_scales_with_the_sample() {
         let ratio = Unit::parse("mg/g").unwrap();
         let quantity = Quantity::from_decimal(&Decimal::parse("0.50", false).unwrap(), &ratio, true).unwrap();
-        let rule = ConstantMassRule { text: String::new(), limit: MassLimit::PerSample(quantity, ratio), strict: false };
+        let rule = ConstantMassRule {
+            text: String::new(),
+            limit: MassLimit::PerSample(quantity, ratio),
+            strict: false,
+        };
         let series = weighings(&["20.0006", "20.0000"]);
         let with = |sample: &str| Basis { sample: Some(grams(sample)), ..basis() };
         assert_eq!(judge(&series, &rule, &with("1.2340")), Verdict::Reached { at: 2 });

@@ -64,8 +64,13 @@ pub struct ReadingAt {
 impl Weighings {
     /// Reads every `masses` block into series, adding one leaf per reading to the graph.
     pub fn of(notebook: &Notebook, trials: &Trials, graph: &mut Graph, findings: &mut Vec<Finding>) -> Self {
-        let mut builder =
-            Builder { settings: &notebook.settings, trials, graph, findings, weighings: Weighings::default() };
+        let mut builder = Builder {
+            settings: &notebook.settings,
+            trials,
+            graph,
+            findings,
+            weighings: Weighings::default(),
+        };
         for block in &notebook.blocks {
             if let BlockKind::Masses(masses) = &block.kind {
                 builder.block(masses);
@@ -83,7 +88,8 @@ impl Weighings {
 impl WeighedSeries {
     /// The readings of one trial that are there, with the index of their row.
     pub fn readings(&self, trial: usize) -> impl DoubleEndedIterator<Item = (usize, &ReadingAt)> {
-        let at = move |row: &'_ WeighedRow| row.readings.get(trial).is_some_and(|reading| reading.node.is_some());
+        let at =
+            move |row: &'_ WeighedRow| row.readings.get(trial).is_some_and(|reading| reading.node.is_some());
         let rows = self.rows.iter().enumerate().filter(move |(_, row)| at(row));
         rows.map(move |(index, row)| (index, &row.readings[trial]))
     }
@@ -187,11 +193,17 @@ impl Builder<'_> {
         let operation = Operation::Reading { load, trial, cycle, balance: balance.clone() };
         let node = Node { operation, inputs: Vec::new(), quantity, span: Some(cell.span) };
         let written = Some((decimal.clone(), unit.clone()));
-        ReadingAt { node: (!row.struck).then(|| self.graph.add(node)), written, balance, ..ReadingAt::default() }
+        ReadingAt {
+            node: (!row.struck).then(|| self.graph.add(node)),
+            written,
+            balance,
+            ..ReadingAt::default()
+        }
     }
 
     fn not_a_mass(&mut self, cell: &Cell, unit: &Unit) {
-        let message = format!("a weighing is a mass, but {} is a {}", unit.symbol(), unit.dimension().describe());
+        let message =
+            format!("a weighing is a mass, but {} is a {}", unit.symbol(), unit.dimension().describe());
         let finding = Finding::error(Code::BadUnit, cell.span, message);
         self.findings.push(finding.hint("give it in g, mg or kg, or put it in a `measured` block"));
     }
@@ -200,15 +212,21 @@ impl Builder<'_> {
     fn check_decimals(&mut self, name: Option<&str>, decimal: &Decimal, unit: &Unit, span: Span) {
         let Some(balance) = name.and_then(|name| balance::named(self.settings, name)) else { return };
         let Some(readability) = &balance.readability else { return };
-        let Ok(place) = crate::quantity::Number::power_of_ten(decimal.place()).mul(unit.factor()) else { return };
+        let Ok(place) = crate::quantity::Number::power_of_ten(decimal.place()).mul(unit.factor()) else {
+            return;
+        };
         let leading = |number: &crate::quantity::Number| number.leading_power().unwrap_or(0);
         let (have, give) = (leading(&place), leading(&readability.number));
         if have == give {
             return;
         }
-        let (name, written) = (&balance.name.value, balance.readability_text.as_deref().unwrap_or("its scale"));
+        let (name, written) =
+            (&balance.name.value, balance.readability_text.as_deref().unwrap_or("its scale"));
         let many = if have < give { "more" } else { "fewer" };
-        let message = format!("{many} decimals than balance {name} gives ({decimal} {}, readability {written})", unit.symbol());
+        let message = format!(
+            "{many} decimals than balance {name} gives ({decimal} {}, readability {written})",
+            unit.symbol()
+        );
         let hint = if have < give {
             "check the reading, or the balance it was read on"
         } else {
@@ -222,7 +240,10 @@ impl Builder<'_> {
         if self.settings.balances.is_empty() {
             return;
         }
-        let rows = masses.rows.iter().filter_map(|row| if let Row::Load(row) = row { row.balance.as_ref() } else { None });
+        let rows = masses
+            .rows
+            .iter()
+            .filter_map(|row| if let Row::Load(row) = row { row.balance.as_ref() } else { None });
         for name in masses.balances.iter().chain(rows) {
             if balance::named(self.settings, &name.value).is_some() || is_dash(&name.value) {
                 continue;

@@ -88,7 +88,8 @@ impl Trials {
     /// Adds the names there are, and the one that may be meant.
     pub fn with_suggestion(&self, finding: Finding, name: &str) -> Finding {
         let names = || self.list.iter().map(|trial| trial.name.as_str());
-        let known = if self.list.is_empty() { "none".to_string() } else { names().collect::<Vec<_>>().join(", ") };
+        let known =
+            if self.list.is_empty() { "none".to_string() } else { names().collect::<Vec<_>>().join(", ") };
         match nearest(name, names()) {
             Some(near) => finding.hint(format!("did you mean {near}?")),
             None => finding.hint(format!("the trials are: {known}")),

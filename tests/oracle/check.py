@@ -4,7 +4,8 @@
     python3 tests/oracle/check.py --show NAME prints the worked values of one sidecar
 
 An expectation's `how` is its working, numbers put in: decimal numbers count as written, whole numbers are
-exact, M(formula) is a molar mass by the CIAAW 2021 abridged table, tab(18.02) a tabulated number.
+exact, reading(486) is a whole number off a display, M(formula) a molar mass by the CIAAW 2021 abridged table,
+tab(18.02) a tabulated number.
 `all("w(water)")` are the trials of a symbol given before (those marked `aside` left out), `of("m(sample)", "A")`
 one of them. Mean, s, range, n, relative measures and percent error need no `how`: they follow from the trials.
 The digits follow figures.py. Nothing here reads what the program computes.
@@ -90,6 +91,7 @@ class Sidecar:
             "written": written,
             "exact": lambda n: Value(n),
             "molar_of": lambda text: molar(text, weights),
+            "reading": lambda v: Value(v.number, 0, figures.MEASURED),
             "tab": lambda v: Value(v.number, v.place, figures.TABULATED),
             "abs": abs,
             "pi": Value(Fraction("3.14159265358979323846264338327950288419716939937510582")),
@@ -97,6 +99,7 @@ class Sidecar:
             "log10": figures.decimal_logarithm,
             "exp": figures.exponential,
             "sqrt": figures.square_root,
+            "raised": lambda v, power: Value(Fraction(figures.decimal(v) ** figures.decimal(power))),
             "lowest": lambda *v: min(v, key=lambda x: x.number),
             "highest": lambda *v: max(v, key=lambda x: x.number),
             "average": lambda *v: figures.mean(list(v)),

@@ -1,0 +1,33 @@
+//! Results → report: one set of tables, formulas and plots, set as a PDF.
+//!
+//! A report is a function of the notebook and its results. [`typst_source`] makes a document in the
+//! typesetter's language; [`pdf`] (with the feature of the same name) sets it in process, with built-in
+//! fonts, as PDF/A-3a and PDF/UA-1 at once. How things look is the layout's business
+//! (`report-templates/plain/report.typ`); what they are is ours. The same notebook and the same version give
+//! the same bytes, on any day and in any folder.
+
+mod attachment;
+mod code;
+mod images;
+mod inline;
+pub mod math;
+#[cfg(feature = "pdf")]
+mod pdf;
+mod placing;
+mod plots;
+mod prose;
+mod record;
+mod source;
+pub mod tables;
+pub mod words;
+mod worked;
+
+pub use attachment::{Attachment, Relationship};
+pub use images::{Format, Picture, Pictures};
+#[cfg(feature = "pdf")]
+pub use pdf::{Pdf, pdf, printable};
+pub use prose::Place;
+pub use source::{LAYOUT_PATH, MAIN_PATH, Means, Source, typst_source};
+
+/// The plain layout, which every report without one of its own uses.
+pub const PLAIN_LAYOUT: &str = include_str!("../../report-templates/plain/report.typ");

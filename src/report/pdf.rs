@@ -1,0 +1,248 @@
+//! Setting the generated document as a PDF, in process and without the outside world.
+//!
+//! Fonts and the typesetter's library are set up once per process. A report's files (the generated
+//! document, the layout, its images and attachments) are given to the typesetter from memory; it can ask
+//! for nothing else. There is no clock: dates come from the notebook.
+
+use std::collections::HashMap;
+use std::sync::LazyLock;
+
+use typst::diag::{FileError, FileResult, SourceDiagnostic};
+use typst::foundations::{Bytes, Datetime, Duration, Smart};
+use typst::syntax::{FileId, RootedPath, Source as File, VirtualPath, VirtualRoot};
+use typst::text::{Font, FontBook};
+use typst::utils::LazyHash;
+use typst::{Feature, Library, LibraryExt, World, WorldExt};
+use typst_kit::fonts::FontStore;
+use typst_layout::PagedDocument;
+use typst_pdf::{PdfOptions, PdfStandard, PdfStandards};
+
+use super::PLAIN_LAYOUT;
+use super::attachment::{Attachment, distinct};
+use super::images::Pictures;
+use super::source::{LAYOUT_PATH, MAIN_PATH, Means, Source, attachment_path, typst_source};
+use crate::evaluation::results::Results;
+use crate::files::Files;
+use crate::finding::{Code, Finding};
+use crate::notebook::Notebook;
+
+/// A report.
+#[derive(Clone, Debug)]
+pub struct Pdf {
+    /// The file.
+    pub bytes: Vec<u8>,
+    /// What was found while it was made, beyond the findings of the results.
+    pub findings: Vec<Finding>,
+}
+
+/// Sets the report of a notebook.
+///
+/// The attachments are the caller's (the notebook's bytes, the results file); files that the notebook names
+/// and this room reads are added to them.
+///
+/// # Errors
+///
+/// The findings that say why the typesetter could not set the document ([`Code::LayoutFailed`]).
+pub fn pdf(
+    notebook: &Notebook,
+    results: &Results,
+    attachments: &[Attachment],
+    files: &dyn Files,
+) -> Result<Pdf, Vec<Finding>> {
+    let mut pictures = Pictures::of(notebook, files);
+    let read: Vec<Attachment> =
+        pictures.read().map(|picture| Attachment::file(&picture.name, picture.bytes.clone())).collect();
+    let beside = notebook.files.iter().map(|(name, bytes)| Attachment::file(name, bytes.clone()));
+    let attachments = distinct(attachments.iter().cloned().chain(beside).chain(read).collect());
+    let outcome = loop {
+        let means = Means { pictures: &pictures, attachments: &attachments, printable: &printable };
+        let source = typst_source(notebook, results, &means);
+        match set(&source, &pictures, &attachments, &results.sha256) {
+            Ok(bytes) => break Ok(Pdf { bytes, findings: source.findings }),
+            Err(failure) => {
+                if !refuse_picture(&mut pictures, &failure) {
+                    break Err(failure.findings(&source));
+                }
+            }
+        }
+    };
+    comemo::evict(0);
+    outcome
+}
+
+/// Whether a built-in font has the character and an archived PDF may hold it.
+pub fn printable(c: char) -> bool {
+    let private = matches!(c as u32, 0xE000..=0xF8FF | 0xF0000..=0xFFFFD | 0x100000..=0x10FFFD);
+    let forbidden =
+        c.is_control() || matches!(c, '\u{FEFF}' | '\u{FFFE}' | '\u{FFFC}' | '\u{2028}' | '\u{2029}');
+    !private && !forbidden && DESK.coverage(c)
+}
+
+/// What every report shares.
+struct Desk {
+    library: LazyHash<Library>,
+    fonts: FontStore,
+}
+
+static DESK: LazyLock<Desk> = LazyLock::new(|| {
+    let mut fonts = FontStore::new();
+    fonts.extend(typst_kit::fonts::embedded());
+    // Row heads of tables are marked up through functions behind this feature.
+    let features = [Feature::A11yExtras].into_iter().collect();
+    Desk { library: LazyHash::new(Library::builder().with_features(features).build()), fonts }
+});
+
+impl Desk {
+    fn coverage(&self, c: char) -> bool {
+        let book = self.fonts.book();
+        (0..).map_while(|index| book.info(index)).any(|info| info.coverage.contains(c as u32))
+    }
+}
+
+/// The files of one report.
+struct Report {
+    main: FileId,
+    sources: HashMap<FileId, File>,
+    files: HashMap<FileId, Bytes>,
+}
+
+impl Report {
+    fn new(source: &Source, pictures: &Pictures, attachments: &[Attachment]) -> Option<Self> {
+        let main = id(MAIN_PATH)?;
+        let layout = id(LAYOUT_PATH)?;
+        let sources = HashMap::from([
+            (main, File::new(main, source.main.clone())),
+            (layout, File::new(layout, PLAIN_LAYOUT.to_owned())),
+        ]);
+        let mut files = HashMap::new();
+        for picture in pictures.read() {
+            files.insert(id(&picture.path)?, Bytes::new(picture.bytes.clone()));
+        }
+        for (number, attachment) in attachments.iter().enumerate() {
+            files.insert(id(&attachment_path(number))?, Bytes::new(attachment.bytes.clone()));
+        }
+        Some(Report { main, sources, files })
+    }
+}
+
+/// The typesetter's id of a path. The paths are ours and few, so they are always good.
+fn id(path: &str) -> Option<FileId> {
+    Some(RootedPath::new(VirtualRoot::Project, VirtualPath::new(path).ok()?).intern())
+}
+
+impl World for Report {
+    fn library(&self) -> &LazyHash<Library> {
+        &DESK.library
+    }
+
+    fn book(&self) -> &LazyHash<FontBook> {
+        DESK.fonts.book()
+    }
+
+    fn main(&self) -> FileId {
+        self.main
+    }
+
+    fn source(&self, id: FileId) -> FileResult<File> {
+        self.sources.get(&id).cloned().ok_or(FileError::AccessDenied)
+    }
+
+    fn file(&self, id: FileId) -> FileResult<Bytes> {
+        self.files.get(&id).cloned().ok_or(FileError::AccessDenied)
+    }
+
+    fn font(&self, index: usize) -> Option<Font> {
+        DESK.fonts.font(index)
+    }
+
+    fn today(&self, _: Option<Duration>) -> Option<Datetime> {
+        None
+    }
+}
+
+/// Why a document was not set: messages, and the places of the generated document they are about.
+struct Failure(Vec<Problem>);
+
+struct Problem {
+    message: String,
+    hints: Vec<String>,
+    /// Bytes of the generated document.
+    place: Option<std::ops::Range<usize>>,
+    /// The text at the place.
+    text: String,
+}
+
+impl Failure {
+    fn saying(message: &str) -> Self {
+        Failure(vec![Problem {
+            message: message.to_owned(),
+            hints: Vec::new(),
+            place: None,
+            text: String::new(),
+        }])
+    }
+
+    fn of(diagnostics: impl IntoIterator<Item = SourceDiagnostic>, report: &Report) -> Self {
+        Failure(diagnostics.into_iter().map(|diagnostic| problem(&diagnostic, report)).collect())
+    }
+
+    fn findings(self, source: &Source) -> Vec<Finding> {
+        let finding = |problem: Problem| {
+            let place = problem.place.and_then(|place| source.notebook_place(place.start));
+            let message = format!("the typesetter could not set the report: {}", problem.message);
+            let finding = Finding::error(Code::LayoutFailed, place, message);
+            problem.hints.into_iter().fold(finding, Finding::hint)
+        };
+        self.0.into_iter().map(finding).collect()
+    }
+}
+
+/// A diagnostic with its place in the generated document: its own, or that of the call that led to it.
+fn problem(diagnostic: &SourceDiagnostic, report: &Report) -> Problem {
+    let own = (diagnostic.span.id() == Some(report.main)).then(|| report.range(diagnostic.span)).flatten();
+    let called = || {
+        let in_main = diagnostic.trace.iter().filter(|point| point.span.id() == Some(report.main));
+        in_main.filter_map(|point| report.range(point.span)).next()
+    };
+    let place = own.or_else(called);
+    let main = report.sources.get(&report.main);
+    let text = place.clone().and_then(|place| main.and_then(|main| main.text().get(place)));
+    Problem {
+        message: diagnostic.message.to_string(),
+        hints: diagnostic.hints.iter().map(|hint| hint.v.to_string()).collect(),
+        place,
+        text: text.unwrap_or_default().to_owned(),
+    }
+}
+
+/// Takes the first image that is at fault out of the pictures; says whether there was one.
+fn refuse_picture(pictures: &mut Pictures, failure: &Failure) -> bool {
+    for problem in &failure.0 {
+        let named = pictures.read().find(|picture| problem.text.contains(&format!("\"{}\"", picture.path)));
+        if let Some(path) = named.map(|picture| picture.path.clone()) {
+            return pictures.refuse(&path, &problem.message);
+        }
+    }
+    false
+}
+
+fn set(
+    source: &Source,
+    pictures: &Pictures,
+    attachments: &[Attachment],
+    ident: &str,
+) -> Result<Vec<u8>, Failure> {
+    let report =
+        Report::new(source, pictures, attachments).ok_or_else(|| Failure::saying("a path it cannot name"))?;
+    let document =
+        typst::compile::<PagedDocument>(&report).output.map_err(|errors| Failure::of(errors, &report))?;
+    let standards = PdfStandards::new(&[PdfStandard::A_3a, PdfStandard::Ua_1])
+        .map_err(|error| Failure::saying(error.message()))?;
+    let options = PdfOptions {
+        ident: Smart::Custom(ident.to_owned()),
+        creator: Smart::Custom(Some(format!("Reweigh {}", env!("CARGO_PKG_VERSION")))),
+        standards,
+        ..PdfOptions::default()
+    };
+    typst_pdf::pdf(&document, &options).map_err(|errors| Failure::of(errors, &report))
+}

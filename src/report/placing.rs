@@ -1,0 +1,223 @@
+//! Where the parts of a report stand: each at its default place, or where the notebook asks for it.
+//!
+//! | part | default place |
+//! | --- | --- |
+//! | readings, measured quantities | after their block |
+//! | net masses, changes, mass by heating | after the last `masses` block |
+//! | worked calculation, results, agreement | after the last `working` block |
+//! | the theory's working, theory and percent error, trials | after the last `theory` (or `working`) block |
+//! | checks, record, findings, foot | at the end |
+//!
+//! A part asked for by a `table` or `plot` block stands there and not again at its default place. Where the
+//! block that a default place belongs to is missing, the part stands at the end of the prose.
+
+use std::collections::BTreeSet;
+
+use super::words::Ink;
+use super::{plots, record, tables, worked};
+use crate::evaluation::results::Results;
+use crate::finding::{Code, Finding};
+use crate::notebook::Notebook;
+use crate::notebook::blocks::{BlockKind, PlotKind, TableKind};
+use crate::span::Spanned;
+
+/// The code for every block, and for the end of the prose.
+#[derive(Default)]
+pub(super) struct Placed {
+    pub(super) blocks: Vec<Vec<String>>,
+    pub(super) end: Vec<String>,
+    pub(super) checks: Vec<String>,
+    pub(super) record: Vec<String>,
+    pub(super) findings: Vec<Finding>,
+}
+
+/// Places every part.
+pub(super) fn place(notebook: &Notebook, results: &Results, ink: &Ink) -> Placed {
+    let placer = Placer { notebook, results, ink, asked: Asked::of(notebook) };
+    let mut placed = Placed { blocks: vec![Vec::new(); notebook.blocks.len()], ..Placed::default() };
+    placer.own_places(&mut placed);
+    placer.default_places(&mut placed);
+    placed
+}
+
+/// What `table` and `plot` blocks ask for.
+#[derive(Default)]
+struct Asked {
+    tables: BTreeSet<TableKind>,
+    mass_plot: bool,
+    trials_plot: bool,
+}
+
+impl Asked {
+    fn of(notebook: &Notebook) -> Self {
+        let mut asked = Asked::default();
+        for block in &notebook.blocks {
+            match &block.kind {
+                BlockKind::Table(kinds) => asked.tables.extend(kinds.iter().map(|kind| kind.value)),
+                BlockKind::Plot(kinds) => kinds.iter().for_each(|kind| match kind.value {
+                    PlotKind::MassByHeating { .. } => asked.mass_plot = true,
+                    PlotKind::Trials { .. } => asked.trials_plot = true,
+                    PlotKind::Uncertainty => {}
+                }),
+                _ => {}
+            }
+        }
+        asked
+    }
+}
+
+struct Placer<'a> {
+    notebook: &'a Notebook,
+    results: &'a Results,
+    ink: &'a Ink<'a>,
+    asked: Asked,
+}
+
+impl Placer<'_> {
+    /// What each block stands for by itself.
+    fn own_places(&self, placed: &mut Placed) {
+        for (index, block) in self.notebook.blocks.iter().enumerate() {
+            let code = match &block.kind {
+                BlockKind::Masses(_) => self.unasked(TableKind::Readings, || self.readings(index)),
+                BlockKind::Measured(_) => self.unasked(TableKind::Measured, || self.measured(index)),
+                BlockKind::Table(kinds) => self.tables(kinds, &mut placed.findings),
+                BlockKind::Plot(kinds) => self.plots(kinds, &mut placed.findings),
+                BlockKind::Reaction(lines) => self.as_written("reaction", lines),
+                BlockKind::Mixture(lines) => self.as_written("mixture", lines),
+                _ => Vec::new(),
+            };
+            placed.blocks[index].extend(code);
+        }
+    }
+
+    /// The parts that no block asks for.
+    fn default_places(&self, placed: &mut Placed) {
+        let last = |wanted: &dyn Fn(&BlockKind) -> bool| {
+            self.notebook.blocks.iter().rposition(|block| wanted(&block.kind))
+        };
+        let masses = last(&|kind| matches!(kind, BlockKind::Masses(_)));
+        let working = last(&|kind| matches!(kind, BlockKind::Working(_)));
+        let theory = last(&|kind| matches!(kind, BlockKind::Theory(_)));
+        let weighed = [
+            self.unasked(TableKind::NetMasses, || self.table(TableKind::NetMasses)),
+            self.unasked(TableKind::Changes, || self.table(TableKind::Changes)),
+            if self.asked.mass_plot { Vec::new() } else { self.mass_plot(None) },
+        ];
+        self.put(placed, masses, weighed.concat());
+        let worked = [
+            vec![worked::lines(self.results, self.ink, false, true)],
+            self.unasked(TableKind::Results, || self.table(TableKind::Results)),
+            self.unasked(TableKind::Agreement, || self.table(TableKind::Agreement)),
+        ];
+        self.put(placed, working, worked.concat());
+        self.put(placed, theory, vec![worked::lines(self.results, self.ink, true, false)]);
+        let compared = [
+            self.unasked(TableKind::Theory, || self.table(TableKind::Theory)),
+            if self.asked.trials_plot { Vec::new() } else { self.trials_plot(None, false) },
+        ];
+        self.put(placed, theory.max(working), compared.concat());
+        placed.checks = self.unasked(TableKind::Checks, || self.table(TableKind::Checks));
+        placed.record = self.unasked(TableKind::Record, || self.table(TableKind::Record));
+    }
+
+    fn put(&self, placed: &mut Placed, block: Option<usize>, code: Vec<String>) {
+        let code = code.into_iter().filter(|code| !code.is_empty());
+        match block.and_then(|index| placed.blocks.get_mut(index)) {
+            Some(place) => place.extend(code),
+            None => placed.end.extend(code),
+        }
+    }
+
+    fn unasked(&self, kind: TableKind, code: impl FnOnce() -> Vec<String>) -> Vec<String> {
+        if self.asked.tables.contains(&kind) { Vec::new() } else { code() }
+    }
+
+    fn set(&self, table: Option<tables::Table>) -> Vec<String> {
+        table.map(|table| table.set(self.ink, self.results.settings.decimal)).into_iter().collect()
+    }
+
+    fn readings(&self, block: usize) -> Vec<String> {
+        self.set(tables::readings(self.notebook, self.results, block))
+    }
+
+    fn measured(&self, block: usize) -> Vec<String> {
+        self.set(tables::measured(self.notebook, self.results, block))
+    }
+
+    fn tables(&self, kinds: &[Spanned<TableKind>], findings: &mut Vec<Finding>) -> Vec<String> {
+        let mut code = Vec::new();
+        for kind in kinds {
+            let table = self.table(kind.value);
+            if table.is_empty() {
+                findings.push(nothing(kind.value == TableKind::Uncertainty, kind.span, "table"));
+            }
+            code.extend(table);
+        }
+        code
+    }
+
+    fn table(&self, kind: TableKind) -> Vec<String> {
+        let blocks = 0..self.notebook.blocks.len();
+        match kind {
+            TableKind::Readings => blocks.flat_map(|block| self.readings(block)).collect(),
+            TableKind::Measured => blocks.flat_map(|block| self.measured(block)).collect(),
+            TableKind::NetMasses => self.set(tables::net_masses(self.results)),
+            TableKind::Changes => self.set(tables::changes(self.results)),
+            TableKind::Results => self.set(tables::results(self.results)),
+            TableKind::Agreement => self.set(tables::agreement(self.results)),
+            TableKind::Theory => self.set(tables::theory(self.results)),
+            TableKind::Checks => some(record::checks(self.results, self.ink)),
+            TableKind::Record => some(record::record(self.results, self.ink)),
+            TableKind::Uncertainty => Vec::new(),
+        }
+    }
+
+    fn plots(&self, kinds: &[Spanned<PlotKind>], findings: &mut Vec<Finding>) -> Vec<String> {
+        let mut code = Vec::new();
+        for kind in kinds {
+            let plot = match &kind.value {
+                PlotKind::MassByHeating { load } => self.mass_plot(load.as_deref()),
+                PlotKind::Trials { symbol } => self.trials_plot(symbol.as_deref(), true),
+                PlotKind::Uncertainty => Vec::new(),
+            };
+            if plot.is_empty() {
+                findings.push(nothing(kind.value == PlotKind::Uncertainty, kind.span, "plot"));
+            }
+            code.extend(plot);
+        }
+        code
+    }
+
+    fn mass_plot(&self, load: Option<&str>) -> Vec<String> {
+        let plot = plots::mass_plot(self.results, load);
+        plot.map(|plot| plot.set(self.ink, self.results.settings.decimal)).into_iter().collect()
+    }
+
+    fn trials_plot(&self, symbol: Option<&str>, every: bool) -> Vec<String> {
+        let plots = plots::trials_plots(self.results, symbol, every);
+        if plots.is_empty() {
+            return Vec::new();
+        }
+        vec![plots::set_trials(&plots, self.ink, self.results.settings.decimal)]
+    }
+
+    /// A block that this version does not compute, as it was written.
+    fn as_written(&self, name: &str, lines: &[Spanned<String>]) -> Vec<String> {
+        let lines = lines.iter().map(|line| self.ink.text(&line.value, Some(line.span)));
+        vec![format!("layout.as-written({}, {})\n", super::code::string(name), super::code::array(lines))]
+    }
+}
+
+fn some(code: String) -> Vec<String> {
+    if code.is_empty() { Vec::new() } else { vec![code] }
+}
+
+/// A table or plot asked for that has nothing to show.
+fn nothing(not_yet: bool, span: crate::span::Span, what: &str) -> Finding {
+    if not_yet {
+        let message = format!("a {what} of uncertainty is asked for, which this version does not compute");
+        return Finding::warning(Code::NotYet, span, message);
+    }
+    let message = format!("a {what} is asked for that has nothing to show");
+    Finding::note(Code::BadRequest, span, message)
+}

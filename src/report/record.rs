@@ -1,0 +1,160 @@
+//! What stands at the end of a report: checks, the record of the work, the findings, how it was computed.
+
+use super::code::{self, Fields};
+use super::words::Ink;
+use crate::evaluation::results::Results;
+use crate::evaluation::{digits_word, rounding_word};
+use crate::finding::{Finding, Severity};
+use crate::notebook::settings::{Balance, DecimalMark, Settings};
+use crate::span::Lines;
+
+/// A heading with its lines.
+struct Entry {
+    heading: String,
+    lines: Vec<String>,
+}
+
+impl Entry {
+    fn new(heading: &str, line: impl Into<String>) -> Self {
+        Entry { heading: heading.to_owned(), lines: vec![line.into()] }
+    }
+
+    fn set(&self, ink: &Ink) -> String {
+        Fields::new()
+            .code("heading", ink.text(&self.heading, None))
+            .code("lines", code::array(self.lines.iter().map(|line| ink.text(line, None))))
+            .dictionary()
+    }
+}
+
+fn set_entries(function: &str, entries: &[Entry], ink: &Ink) -> String {
+    if entries.is_empty() {
+        return String::new();
+    }
+    format!("layout.{function}({})\n", code::lines(entries.iter().map(|entry| entry.set(ink))))
+}
+
+/// The checks of the task lists; empty where there is none.
+pub(super) fn checks(results: &Results, ink: &Ink) -> String {
+    if results.checks.is_empty() {
+        return String::new();
+    }
+    let ticked = results.checks.iter().filter(|check| check.ticked).count();
+    let entry = |check: &crate::notebook::Check| {
+        Fields::new()
+            .code("text", ink.text(&check.text, Some(check.span)))
+            .code("ticked", check.ticked.to_string())
+            .dictionary()
+    };
+    let checks = Fields::new()
+        .code("ticked", ticked.to_string())
+        .code("entries", code::array(results.checks.iter().map(entry)))
+        .dictionary();
+    format!("layout.checks({checks})\n")
+}
+
+/// The record of the work: what `experiment` states beyond title, authors and date.
+pub(super) fn record(results: &Results, ink: &Ink) -> String {
+    let settings = &results.settings;
+    let mut entries: Vec<Entry> = settings
+        .record
+        .iter()
+        .map(|entry| Entry { heading: entry.heading.clone(), lines: entry.lines.clone() })
+        .collect();
+    entries.extend(settings.unknown.iter().map(|unknown| Entry::new("Unknown", unknown)));
+    if !settings.balances.is_empty() {
+        let lines = settings.balances.iter().map(|balance| balance_line(balance, settings)).collect();
+        entries.push(Entry { heading: "Balances".to_owned(), lines });
+    }
+    set_entries("record", &entries, ink)
+}
+
+/// `B-04: readability 0.1 mg, repeatability 0.1 mg, …`
+fn balance_line(balance: &Balance, settings: &Settings) -> String {
+    let mut facts: Vec<String> = Vec::new();
+    facts.extend(balance.readability_text.iter().map(|text| format!("readability {text}")));
+    let milligrams = |quantity: &Option<crate::quantity::Quantity>| {
+        let unit = crate::quantity::Unit::parse("mg").ok()?;
+        let quantity = quantity.as_ref()?;
+        let number = quantity.number_in(&unit).ok()?;
+        let printed = crate::quantity::print(&number, quantity.digits_in(&unit), settings.rounding);
+        Some(format!("{} mg", printed.typographic(settings.decimal == DecimalMark::Comma)))
+    };
+    facts.extend(milligrams(&balance.repeatability).map(|text| format!("repeatability {text}")));
+    facts.extend(milligrams(&balance.linearity).map(|text| format!("linearity {text}")));
+    facts.extend(balance.facts.iter().map(|(key, text)| format!("{key} {text}")));
+    if facts.is_empty() {
+        balance.name.value.clone()
+    } else {
+        format!("{}: {}", balance.name.value, facts.join(", "))
+    }
+}
+
+/// The findings with their lines, the gravest first; empty where there is none.
+pub(super) fn findings(findings: &[Finding], text: &str, ink: &Ink) -> String {
+    if findings.is_empty() {
+        return String::new();
+    }
+    let lines = Lines::of(text);
+    let mut sorted: Vec<&Finding> = findings.iter().collect();
+    sorted.sort_by_key(|finding| std::cmp::Reverse(finding.severity));
+    let entry = |finding: &&Finding| {
+        let place = match (&finding.file, finding.span) {
+            (Some(file), _) => Some(file.clone()),
+            (None, Some(span)) => Some(format!("line {}", lines.place(text, span.start).0)),
+            (None, None) => None,
+        };
+        Fields::new()
+            .text("severity", finding.severity.word())
+            .optional("place", place.map(|place| ink.text(&place, None)))
+            .code("message", ink.text(&finding.message, finding.span))
+            .dictionary()
+    };
+    format!("layout.findings({})\n", code::lines(sorted.iter().map(entry)))
+}
+
+/// How many findings there are of a severity.
+pub(super) fn count(findings: &[Finding], severity: Severity) -> usize {
+    findings.iter().filter(|finding| finding.severity == severity).count()
+}
+
+/// How the report was computed: versions, tables, policies, hashes.
+pub(super) fn foot(results: &Results, ink: &Ink) -> String {
+    let settings = &results.settings;
+    let mut entries = vec![
+        Entry::new("Computed by", format!("Reweigh {}", env!("CARGO_PKG_VERSION"))),
+        Entry::new("Atomic weights", results.atomic_weights.clone()),
+    ];
+    entries.extend(changed_weights(settings));
+    entries.push(Entry::new("Digits", format!("by {}", digits_word(settings.digits))));
+    entries.push(Entry::new("Rounding", rounding_sentence(rounding_word(settings.rounding))));
+    entries.extend(rules(results).map(|rule| Entry::new("Constant mass", rule)));
+    entries.extend(settings.template.as_ref().map(|template| Entry::new("Template", &template.value)));
+    let mut hashes = vec![format!("{}: {}", results.name, results.sha256)];
+    hashes.extend(results.files.iter().map(|(name, hash)| format!("{name}: {hash}")));
+    if !results.sha256.is_empty() {
+        entries.push(Entry { heading: "SHA-256".to_owned(), lines: hashes });
+    }
+    set_entries("foot", &entries, ink)
+}
+
+fn rounding_sentence(word: &str) -> String {
+    format!("{word}, only in print; nothing is rounded before")
+}
+
+/// The constant-mass rules in force, each once.
+fn rules(results: &Results) -> impl Iterator<Item = String> {
+    let mut rules: Vec<String> = results.series.iter().filter_map(|series| series.rule.clone()).collect();
+    rules.dedup();
+    rules.into_iter()
+}
+
+/// Atomic weights and molar masses that the notebook sets itself.
+fn changed_weights(settings: &Settings) -> Option<Entry> {
+    let elements =
+        settings.atomic_weights.iter().map(|(element, value)| format!("{} = {value}", element.value));
+    let masses =
+        settings.molar_masses.iter().map(|(formula, value)| format!("M({}) = {value} g/mol", formula.value));
+    let all: Vec<String> = elements.chain(masses).collect();
+    (!all.is_empty()).then(|| Entry::new("Set by the notebook", all.join("; ")))
+}

@@ -1,0 +1,223 @@
+//! The generated document: data, body, and the calls that put them together.
+
+use super::code::{self, Fields};
+use super::images::Pictures;
+use super::prose::{self, Place};
+use super::words::Ink;
+use super::{Attachment, placing, record};
+use crate::evaluation::results::Results;
+use crate::finding::{Finding, Severity};
+use crate::notebook::Notebook;
+use crate::notebook::settings::Date;
+use crate::span::Span;
+
+/// The document's date where the notebook states none, so that the same notebook gives the same bytes.
+const NO_DATE: Date = Date { year: 1970, month: 1, day: 1 };
+/// The path of the layout as the generated document imports it.
+pub const LAYOUT_PATH: &str = "report.typ";
+/// The path of the generated document.
+pub const MAIN_PATH: &str = "main.typ";
+
+/// What a document is made with besides the notebook and its results.
+pub struct Means<'a> {
+    /// The images of the prose.
+    pub pictures: &'a Pictures,
+    /// The files to attach.
+    pub attachments: &'a [Attachment],
+    /// Whether the fonts have a character.
+    pub printable: &'a dyn Fn(char) -> bool,
+}
+
+/// A generated document.
+#[derive(Clone, Debug)]
+pub struct Source {
+    /// The document, in the typesetter's language.
+    pub main: String,
+    /// Where its parts came from.
+    pub places: Vec<Place>,
+    /// What there is to say about the prose.
+    pub findings: Vec<Finding>,
+}
+
+impl Source {
+    /// The place in the notebook of a byte of the document.
+    pub fn notebook_place(&self, byte: usize) -> Option<Span> {
+        let holds = |place: &&Place| place.source.contains(&byte);
+        self.places.iter().filter(holds).min_by_key(|place| place.source.len()).map(|place| place.notebook)
+    }
+}
+
+/// The document of a notebook and its results. A pure function: no file is read.
+pub fn typst_source(notebook: &Notebook, results: &Results, means: &Means) -> Source {
+    let ink = Ink::new(means.printable);
+    let title = title(notebook, results);
+    let placed = placing::place(notebook, results, &ink);
+    let context = prose::Context {
+        notebook,
+        results,
+        ink: &ink,
+        pictures: means.pictures,
+        blocks: &placed.blocks,
+        title: &title,
+    };
+    let body = prose::write(&context);
+    let title_content = ink.text(&title, None);
+    let authors: Vec<String> = results.settings.authors.iter().map(|author| ink.text(author, None)).collect();
+    let tail = Tail {
+        checks: placed.checks,
+        end: placed.end,
+        record: placed.record,
+        foot: record::foot(results, &ink),
+    };
+    let facts = facts(results, &ink);
+
+    let mut findings = body.findings;
+    findings.extend(placed.findings);
+    let all: Vec<Finding> = results.findings.iter().chain(&findings).cloned().collect();
+    let said = record::findings(&all, &notebook.text, &ink);
+    findings.extend(ink.findings());
+
+    let mut document = Document::default();
+    document.push(&format!("#import {} as layout\n\n#let data = ", code::string(LAYOUT_PATH)));
+    document.push(&data(
+        &Title { text: &title, content: &title_content, authors: &authors, facts: &facts },
+        results,
+        &all,
+    ));
+    document.push("\n\n#let body = {\n");
+    document.body(&body.code, body.places);
+    document.push(&tail.code(&said));
+    document.push("}\n\n#layout.report(data, body)\n");
+    document.push(&attachments(means.attachments));
+    Source { main: document.code, places: document.places, findings }
+}
+
+/// The title stated, else the first heading, else the notebook's name.
+fn title(notebook: &Notebook, results: &Results) -> String {
+    let stated = results.settings.title.as_ref().map(|title| title.value.trim().to_owned());
+    let stated = stated.filter(|title| !title.is_empty());
+    let name = || if notebook.name.trim().is_empty() { "Report".to_owned() } else { notebook.name.clone() };
+    stated.or_else(|| prose::first_heading(notebook)).unwrap_or_else(name)
+}
+
+/// What follows the prose.
+struct Tail {
+    end: Vec<String>,
+    checks: Vec<String>,
+    record: Vec<String>,
+    foot: String,
+}
+
+impl Tail {
+    fn code(&self, findings: &str) -> String {
+        [
+            self.end.concat(),
+            self.checks.concat(),
+            self.record.concat(),
+            findings.to_owned(),
+            self.foot.clone(),
+        ]
+        .concat()
+    }
+}
+
+struct Title<'a> {
+    text: &'a str,
+    content: &'a str,
+    authors: &'a [String],
+    facts: &'a [String],
+}
+
+/// The data that the layout's `report` is given.
+fn data(title: &Title, results: &Results, findings: &[Finding]) -> String {
+    let settings = &results.settings;
+    let date = settings.date.as_ref().map(|date| date.value);
+    let plain = |text: &str| text.chars().map(|c| if c.is_control() { ' ' } else { c }).collect::<String>();
+    let names = settings.authors.iter().map(|author| code::string(&plain(author)));
+    Fields::new()
+        .text("title", &plain(title.text))
+        .code("title-content", title.content)
+        .code("authors", code::array(names))
+        .code("author-contents", code::array(title.authors.iter().cloned()))
+        .code("date", date.map_or("none".to_owned(), date_dictionary))
+        .code("document-date", datetime(date.unwrap_or(NO_DATE)))
+        .code("facts", code::array(title.facts.iter().cloned()))
+        .code("counts", counts(findings))
+        .text("name", &plain(&results.name))
+        .tall_dictionary()
+}
+
+fn date_dictionary(date: Date) -> String {
+    format!("(year: {}, month: {}, day: {})", date.year, date.month, date.day)
+}
+
+fn datetime(date: Date) -> String {
+    format!("datetime(year: {}, month: {}, day: {})", date.year, date.month, date.day)
+}
+
+fn counts(findings: &[Finding]) -> String {
+    let number = |severity| record::count(findings, severity).to_string();
+    Fields::new()
+        .code("errors", number(Severity::Error))
+        .code("warnings", number(Severity::Warning))
+        .code("notes", number(Severity::Note))
+        .dictionary()
+}
+
+/// What stands under the title besides authors and date.
+fn facts(results: &Results, ink: &Ink) -> Vec<String> {
+    let settings = &results.settings;
+    let recorded =
+        |key: &str| settings.record.iter().find(|entry| entry.key == key).map(|entry| entry.lines.join("; "));
+    let known = [
+        ("Report", recorded("report-number")),
+        ("", recorded("course")),
+        ("Section", recorded("section")),
+        ("", recorded("laboratory")),
+        ("Unknown", settings.unknown.clone()),
+    ];
+    let fact = |(label, text): (&str, String)| {
+        Fields::new().text("label", label).code("text", ink.text(&text, None)).dictionary()
+    };
+    known.into_iter().filter_map(|(label, text)| Some(fact((label, text?)))).collect()
+}
+
+fn attachments(attachments: &[Attachment]) -> String {
+    let attach = |(number, attachment): (usize, &Attachment)| {
+        let data = format!("read({}, encoding: none)", code::string(&attachment_path(number)));
+        let fields = Fields::new()
+            .text("relationship", attachment.relationship.word())
+            .text("mime-type", &attachment.mime)
+            .text("description", &attachment.description);
+        format!("#{}\n", fields.call_with("pdf.attach", &[code::string(&attachment.name), data]))
+    };
+    attachments.iter().enumerate().map(attach).collect()
+}
+
+/// The path under which the typesetter reads an attachment.
+pub(super) fn attachment_path(number: usize) -> String {
+    format!("attached/{number}")
+}
+
+/// The document while it is put together.
+#[derive(Default)]
+struct Document {
+    code: String,
+    places: Vec<Place>,
+}
+
+impl Document {
+    fn push(&mut self, code: &str) {
+        self.code.push_str(code);
+    }
+
+    fn body(&mut self, body: &str, places: Vec<Place>) {
+        let offset = self.code.len();
+        self.code.push_str(body);
+        let moved = |place: Place| Place {
+            source: place.source.start + offset..place.source.end + offset,
+            notebook: place.notebook,
+        };
+        self.places.extend(places.into_iter().map(moved));
+    }
+}
