@@ -14,6 +14,8 @@ pub const MOST_CYCLES: usize = 100;
 pub const MOST_LINES: usize = 100_000;
 /// Most cells of all blocks together.
 pub const MOST_CELLS: usize = 200_000;
+/// Most formulas in braces.
+pub const MOST_INLINE: usize = 100_000;
 /// Most nodes of all formulas together.
 pub const MOST_NODES: usize = 1_000_000;
 /// Most findings of one reading.

@@ -585,3 +585,33 @@ fn flat(value: &Value) -> String {
             .join(", "),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn dates_are_days_of_the_calendar() {
+        let date = |text| iso_date(text).map(|date| (date.year, date.month, date.day));
+        assert_eq!(date("2026-03-04"), Some((2026, 3, 4)));
+        assert_eq!(date("2024–02–29"), Some((2024, 2, 29)));
+        for text in [
+            "2026-02-29",
+            "2100-02-29",
+            "2026-13-01",
+            "2026-00-10",
+            "2026-1-01",
+            "04.03.2026",
+            "2026-03-04-05",
+        ] {
+            assert_eq!(date(text), None, "{text}");
+        }
+    }
+
+    #[test]
+    fn the_heading_of_every_record_key_is_known_once() {
+        let keys: std::collections::BTreeSet<_> = RECORD_KEYS.iter().map(|(key, _)| key).collect();
+        assert_eq!(keys.len(), RECORD_KEYS.len());
+        assert!(RECORD_KEYS.iter().all(|(key, _)| !KEYS.contains(key)));
+    }
+}

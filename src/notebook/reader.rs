@@ -1,7 +1,7 @@
 //! The whole reading: bytes to text, text to items and fences, fences to blocks, braces to formulas.
 
 use super::blocks::{Block, BlockKind};
-use super::context::Context;
+use super::context::{Context, MOST_INLINE};
 use super::markdown::{self, Fence, Found, MOST_ITEMS};
 use super::masses::Outside;
 use super::passage::Passage;
@@ -142,6 +142,11 @@ impl Reading<'_> {
         for open in alone {
             let place = Span::new(open, open + 1);
             self.cx.push(inline::text_note(place, "a brace that is not closed on its line is text"));
+        }
+        let (pairs, beyond) = pairs.split_at(pairs.len().min(MOST_INLINE));
+        if let Some(first) = beyond.first() {
+            let message = format!("more than {MOST_INLINE} formulas in braces; from here on they are text");
+            self.cx.push(Finding::error(Code::TooLarge, *first, message));
         }
         let mut formulas: Vec<_> =
             pairs.iter().filter_map(|pair| inline::read(self.text, *pair, &mut self.cx)).collect();
