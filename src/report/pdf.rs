@@ -10,7 +10,10 @@ use std::sync::LazyLock;
 use typst::diag::{FileError, FileResult, SourceDiagnostic};
 use typst::foundations::{Bytes, Datetime, Duration, Smart};
 use typst::syntax::{FileId, RootedPath, Source as File, VirtualPath, VirtualRoot};
-use typst::text::{Font, FontBook};
+use typst::layout::Abs;
+use typst::text::{
+    Font, FontBook, FontInstance, FontStretch, FontStyle, FontVariant, FontVariations, FontWeight,
+};
 use typst::utils::LazyHash;
 use typst::{Feature, Library, LibraryExt, World, WorldExt};
 use typst_kit::fonts::FontStore;
@@ -72,6 +75,9 @@ pub fn pdf(
 
 /// Whether a built-in font has the character and an archived PDF may hold it.
 pub fn printable(c: char) -> bool {
+    if matches!(c, ' '..='~') {
+        return true;
+    }
     let private = matches!(c as u32, 0xE000..=0xF8FF | 0xF0000..=0xFFFFD | 0x100000..=0x10FFFD);
     let forbidden =
         c.is_control() || matches!(c, '\u{FEFF}' | '\u{FFFE}' | '\u{FFFC}' | '\u{2028}' | '\u{2029}');
@@ -89,15 +95,42 @@ static DESK: LazyLock<Desk> = LazyLock::new(|| {
     fonts.extend(typst_kit::fonts::embedded());
     // Row heads of tables are marked up through functions behind this feature.
     let features = [Feature::A11yExtras].into_iter().collect();
-    Desk { library: LazyHash::new(Library::builder().with_features(features).build()), fonts }
+    let library = LazyHash::new(Library::builder().with_features(features).build());
+    Desk { library, fonts }
 });
 
+/// The fonts of every family, for each style; looked at only where a text leaves ASCII.
+static STYLE_FONTS: LazyLock<Vec<Vec<FontInstance>>> =
+    LazyLock::new(|| STYLES.iter().map(|style| families(&DESK.fonts, *style)).collect());
+
+/// The font of every family in one style, as the typesetter chooses it.
+fn families(fonts: &FontStore, (style, weight): (FontStyle, FontWeight)) -> Vec<FontInstance> {
+    let variant = FontVariant::new(style, weight, FontStretch::NORMAL);
+    let chosen = FAMILIES.iter().filter_map(|family| fonts.book().select(family, variant));
+    let instance = |font: Font| font.instantiate(variant, Abs::pt(10.0), &FontVariations::default());
+    chosen.filter_map(|index| fonts.font(index)).map(instance).collect()
+}
+
 impl Desk {
+    /// Whether the fonts have a character in every style that a report uses, without a search beyond them.
     fn coverage(&self, c: char) -> bool {
-        let book = self.fonts.book();
-        (0..).map_while(|index| book.info(index)).any(|info| info.coverage.contains(c as u32))
+        let has = |font: &FontInstance| font.ttf().glyph_index(c).is_some_and(|glyph| glyph.0 != 0);
+        STYLE_FONTS.iter().all(|families| families.iter().any(has))
     }
 }
+
+/// The families a report is set in, in the order they are asked for a character (as in the layout).
+const FAMILIES: [&str; 3] = ["libertinus serif", "new computer modern math", "dejavu sans mono"];
+
+/// The styles a report uses.
+const STYLES: [(FontStyle, FontWeight); 6] = [
+    (FontStyle::Normal, FontWeight::REGULAR),
+    (FontStyle::Normal, FontWeight::SEMIBOLD),
+    (FontStyle::Normal, FontWeight::BOLD),
+    (FontStyle::Italic, FontWeight::REGULAR),
+    (FontStyle::Italic, FontWeight::SEMIBOLD),
+    (FontStyle::Italic, FontWeight::BOLD),
+];
 
 /// The files of one report.
 struct Report {
