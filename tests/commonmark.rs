@@ -3,7 +3,7 @@
 //! The examples and what they come to are CommonMark's own (`tests/commonmark/`).
 
 use reweigh::files::Memory;
-use reweigh::report::{Means, Pictures, typst_source};
+use reweigh::report::{Glyph, Means, Pictures, typst_source};
 
 struct Example {
     number: usize,
@@ -81,7 +81,7 @@ fn no_word_is_lost() {
     for example in examples() {
         let computed = reweigh::compute("example.md", example.markdown.as_bytes(), &Memory::default());
         let pictures = Pictures::default();
-        let means = Means { pictures: &pictures, attachments: &[], printable: &|c| !c.is_control() };
+        let means = Means { pictures: &pictures, attachments: &[], glyph: &|_| Glyph::Everywhere };
         let source = typst_source(&computed.notebook, &computed.results, &means);
         let printed = literals(&source.main);
         let missing: Vec<String> =

@@ -712,7 +712,7 @@ mod tests {
 
     #[test]
     fn the_code_holds_literals_only() {
-        let ink = Ink::new(&|_| true);
+        let ink = Ink::new(&|_| crate::report::words::Glyph::Everywhere);
         let code = set(&read(r"\text{a #b $}").unwrap_or(Math::Row(vec![])), &ink, Span::default());
         assert_eq!(code, "[]");
         let code = set(&read(r"\text{a #b}").unwrap(), &ink, Span::default());

@@ -25,9 +25,10 @@ mod worked;
 pub use attachment::{Attachment, Relationship};
 pub use images::{Format, Picture, Pictures};
 #[cfg(feature = "pdf")]
-pub use pdf::{Pdf, pdf, printable};
+pub use pdf::{Pdf, glyph, pdf};
 pub use prose::Place;
 pub use source::{LAYOUT_PATH, MAIN_PATH, Means, Source, typst_source};
+pub use words::Glyph;
 
 /// The plain layout, which every report without one of its own uses.
 pub const PLAIN_LAYOUT: &str = include_str!("../../report-templates/plain/report.typ");

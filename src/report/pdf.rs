@@ -9,8 +9,8 @@ use std::sync::LazyLock;
 
 use typst::diag::{FileError, FileResult, SourceDiagnostic};
 use typst::foundations::{Bytes, Datetime, Duration, Smart};
-use typst::syntax::{FileId, RootedPath, Source as File, VirtualPath, VirtualRoot};
 use typst::layout::Abs;
+use typst::syntax::{FileId, RootedPath, Source as File, VirtualPath, VirtualRoot};
 use typst::text::{
     Font, FontBook, FontInstance, FontStretch, FontStyle, FontVariant, FontVariations, FontWeight,
 };
@@ -24,6 +24,7 @@ use super::PLAIN_LAYOUT;
 use super::attachment::{Attachment, distinct};
 use super::images::Pictures;
 use super::source::{LAYOUT_PATH, MAIN_PATH, Means, Source, attachment_path, typst_source};
+use super::words::Glyph;
 use crate::evaluation::results::Results;
 use crate::files::Files;
 use crate::finding::{Code, Finding};
@@ -58,7 +59,7 @@ pub fn pdf(
     let beside = notebook.files.iter().map(|(name, bytes)| Attachment::file(name, bytes.clone()));
     let attachments = distinct(attachments.iter().cloned().chain(beside).chain(read).collect());
     let outcome = loop {
-        let means = Means { pictures: &pictures, attachments: &attachments, printable: &printable };
+        let means = Means { pictures: &pictures, attachments: &attachments, glyph: &glyph };
         let source = typst_source(notebook, results, &means);
         match set(&source, &pictures, &attachments, &results.sha256) {
             Ok(bytes) => break Ok(Pdf { bytes, findings: source.findings }),
@@ -73,15 +74,31 @@ pub fn pdf(
     outcome
 }
 
-/// Whether a built-in font has the character and an archived PDF may hold it.
-pub fn printable(c: char) -> bool {
+/// Whether the built-in fonts have a character and an archived PDF may hold it.
+pub fn glyph(c: char) -> Glyph {
     if matches!(c, ' '..='~') {
-        return true;
+        return Glyph::Everywhere;
     }
     let private = matches!(c as u32, 0xE000..=0xF8FF | 0xF0000..=0xFFFFD | 0x100000..=0x10FFFD);
     let forbidden =
         c.is_control() || matches!(c, '\u{FEFF}' | '\u{FFFE}' | '\u{FFFC}' | '\u{2028}' | '\u{2029}');
-    !private && !forbidden && DESK.coverage(c)
+    let has = |families: &Vec<FontInstance>| {
+        families.iter().any(|font| font.ttf().glyph_index(c).is_some_and(|glyph| glyph.0 != 0))
+    };
+    match STYLE_FONTS.as_slice() {
+        _ if private || forbidden => Glyph::Missing,
+        styles if styles.iter().all(has) => Glyph::Everywhere,
+        [upright, ..] if has(upright) && !is_joining(c) => Glyph::Upright,
+        _ => Glyph::Missing,
+    }
+}
+
+/// Marks and letters that take their form from their neighbours cannot stand alone in another style:
+/// combining marks, and the scripts from Arabic on that join or stack their letters.
+fn is_joining(c: char) -> bool {
+    matches!(c as u32, 0x300..=0x36F | 0x483..=0x489 | 0x591..=0x5C7 | 0x600..=0xDFF | 0x1AB0..=0x1AFF
+        | 0x1DC0..=0x1DFF | 0x200B..=0x200F | 0x20D0..=0x20FF | 0xFB50..=0xFDFF | 0xFE00..=0xFE2F
+        | 0xFE70..=0xFEFE | 0x102E0)
 }
 
 /// What every report shares.
@@ -109,14 +126,6 @@ fn families(fonts: &FontStore, (style, weight): (FontStyle, FontWeight)) -> Vec<
     let chosen = FAMILIES.iter().filter_map(|family| fonts.book().select(family, variant));
     let instance = |font: Font| font.instantiate(variant, Abs::pt(10.0), &FontVariations::default());
     chosen.filter_map(|index| fonts.font(index)).map(instance).collect()
-}
-
-impl Desk {
-    /// Whether the fonts have a character in every style that a report uses, without a search beyond them.
-    fn coverage(&self, c: char) -> bool {
-        let has = |font: &FontInstance| font.ttf().glyph_index(c).is_some_and(|glyph| glyph.0 != 0);
-        STYLE_FONTS.iter().all(|families| families.iter().any(has))
-    }
 }
 
 /// The families a report is set in, in the order they are asked for a character (as in the layout).

@@ -79,6 +79,8 @@ struct Writer<'a> {
     set_footnotes: BTreeMap<String, usize>,
     /// The tick of the list entry that is being written.
     tick: Option<bool>,
+    /// How many italic or bold styles are open.
+    styled: usize,
 }
 
 impl<'a> Writer<'a> {
@@ -96,6 +98,7 @@ impl<'a> Writer<'a> {
             referenced: BTreeSet::new(),
             set_footnotes: BTreeMap::new(),
             tick: None,
+            styled: 0,
         };
         writer.find_footnotes();
         writer
@@ -276,7 +279,9 @@ impl<'a> Writer<'a> {
 
     fn heading(&mut self, level: u8) -> String {
         let said = heading_text(self.items, self.at.saturating_sub(1));
+        self.styled += 1;
         let pieces = running(self.inline(0));
+        self.styled -= 1;
         if pieces.is_empty() {
             return String::new();
         }
@@ -346,8 +351,10 @@ impl<'a> Writer<'a> {
 
     fn raw_block(&self, text: &str, span: Span) -> String {
         let text = text.strip_suffix('\n').unwrap_or(text);
-        let lines: Vec<String> =
-            text.lines().map(|line| self.context.ink.text(&line.replace('\t', "    "), Some(span))).collect();
+        let lines: Vec<String> = text
+            .lines()
+            .map(|line| self.context.ink.plain(&line.replace('\t', "    "), Some(span)))
+            .collect();
         format!("layout.code-block({})\n", code::array(lines))
     }
 
@@ -438,7 +445,7 @@ impl<'a> Writer<'a> {
     }
 
     fn flush(&self, text: &mut Text, pieces: &mut Vec<Piece>) {
-        let code = self.context.ink.pieces(&text.text, text.span);
+        let code = self.context.ink.pieces(&text.text, text.span, self.styled == 0);
         pieces.extend(code.into_iter().map(Piece::Running));
         *text = Text::default();
     }
@@ -495,7 +502,10 @@ impl<'a> Writer<'a> {
             pieces.push(Piece::Running(self.picture(dest_url, &alternative, span, None, false)));
             return;
         }
+        let styled = usize::from(matches!(tag, Tag::Emphasis | Tag::Strong));
+        self.styled += styled;
         let inside = running(self.inline(nested + 1));
+        self.styled -= styled;
         let body = code::joined(&inside);
         let styled = match tag {
             Tag::Emphasis => format!("emph({body})"),

@@ -22,7 +22,7 @@ impl Entry {
     fn set(&self, ink: &Ink) -> String {
         Fields::new()
             .code("heading", ink.text(&self.heading, None))
-            .code("lines", code::array(self.lines.iter().map(|line| ink.text(line, None))))
+            .code("lines", code::array(self.lines.iter().map(|line| ink.plain(line, None))))
             .dictionary()
     }
 }
@@ -42,7 +42,7 @@ pub(super) fn checks(results: &Results, ink: &Ink) -> String {
     let ticked = results.checks.iter().filter(|check| check.ticked).count();
     let entry = |check: &crate::notebook::Check| {
         Fields::new()
-            .code("text", ink.text(&check.text, Some(check.span)))
+            .code("text", ink.plain(&check.text, Some(check.span)))
             .code("ticked", check.ticked.to_string())
             .dictionary()
     };
@@ -107,7 +107,7 @@ pub(super) fn findings(findings: &[Finding], text: &str, ink: &Ink) -> String {
         Fields::new()
             .text("severity", finding.severity.word())
             .optional("place", place.map(|place| ink.text(&place, None)))
-            .code("message", ink.text(&finding.message, finding.span))
+            .code("message", ink.plain(&finding.message, finding.span))
             .dictionary()
     };
     format!("layout.findings({})\n", code::lines(sorted.iter().map(entry)))

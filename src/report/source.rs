@@ -3,7 +3,7 @@
 use super::code::{self, Fields};
 use super::images::Pictures;
 use super::prose::{self, Place};
-use super::words::Ink;
+use super::words::{Glyph, Ink};
 use super::{Attachment, placing, record};
 use crate::evaluation::results::Results;
 use crate::finding::{Finding, Severity};
@@ -25,7 +25,7 @@ pub struct Means<'a> {
     /// The files to attach.
     pub attachments: &'a [Attachment],
     /// Whether the fonts have a character.
-    pub printable: &'a dyn Fn(char) -> bool,
+    pub glyph: &'a dyn Fn(char) -> Glyph,
 }
 
 /// A generated document.
@@ -49,7 +49,7 @@ impl Source {
 
 /// The document of a notebook and its results. A pure function: no file is read.
 pub fn typst_source(notebook: &Notebook, results: &Results, means: &Means) -> Source {
-    let ink = Ink::new(means.printable);
+    let ink = Ink::new(means.glyph);
     let title = title(notebook, results);
     let placed = placing::place(notebook, results, &ink);
     let context = prose::Context {

@@ -255,9 +255,20 @@ fn spoken_entity(entity: &str) -> String {
     Formula::parse(entity).map_or_else(|_| entity.to_owned(), |formula| formula.spoken())
 }
 
+/// Whether the fonts have a character.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Glyph {
+    /// In every style a report uses.
+    Everywhere,
+    /// In upright regular type only.
+    Upright,
+    /// In none.
+    Missing,
+}
+
 /// Turns text into Typst content, and remembers the characters that the fonts lack.
 pub(super) struct Ink<'a> {
-    printable: &'a dyn Fn(char) -> bool,
+    glyph: &'a dyn Fn(char) -> Glyph,
     missing: RefCell<BTreeMap<char, Option<Span>>>,
 }
 
@@ -265,25 +276,31 @@ pub(super) struct Ink<'a> {
 const LONGEST_UNBROKEN: usize = 44;
 
 impl<'a> Ink<'a> {
-    pub(super) fn new(printable: &'a dyn Fn(char) -> bool) -> Self {
-        Ink { printable, missing: RefCell::default() }
+    pub(super) fn new(glyph: &'a dyn Fn(char) -> Glyph) -> Self {
+        Ink { glyph, missing: RefCell::default() }
     }
 
     /// Text as content: string literals, and a box with the code point for every character the fonts lack.
     pub(super) fn text(&self, text: &str, span: Option<Span>) -> String {
-        code::joined(&self.pieces(text, span))
+        code::joined(&self.pieces(text, span, false))
     }
 
-    /// The same as separate pieces.
-    pub(super) fn pieces(&self, text: &str, span: Option<Span>) -> Vec<String> {
+    /// The same for text that is certain to be set in upright regular type.
+    pub(super) fn plain(&self, text: &str, span: Option<Span>) -> String {
+        code::joined(&self.pieces(text, span, true))
+    }
+
+    /// Text as separate pieces; `upright` where it is certain to be set in upright regular type.
+    pub(super) fn pieces(&self, text: &str, span: Option<Span>, upright: bool) -> Vec<String> {
         let mut pieces = Vec::new();
         let mut run = String::new();
         let mut unbroken = 0;
         for c in text.chars() {
-            if c != ' ' && c != '\n' && !(self.printable)(c) {
-                self.missing.borrow_mut().entry(c).or_insert(span);
+            let glyph = if matches!(c, ' ' | '\n') { Glyph::Everywhere } else { (self.glyph)(c) };
+            if glyph == Glyph::Missing || (glyph == Glyph::Upright && !upright) {
                 flush(&mut pieces, &mut run);
-                pieces.push(format!("layout.codepoint({})", code::string(&format!("U+{:04X}", c as u32))));
+                pieces.push(self.boxed(c, span));
+                unbroken = 0;
                 continue;
             }
             unbroken = if c.is_whitespace() { 0 } else { unbroken + 1 };
@@ -295,6 +312,12 @@ impl<'a> Ink<'a> {
         }
         flush(&mut pieces, &mut run);
         pieces
+    }
+
+    /// The code point of a character that cannot be printed.
+    fn boxed(&self, c: char, span: Option<Span>) -> String {
+        self.missing.borrow_mut().entry(c).or_insert(span);
+        format!("layout.codepoint({})", code::string(&format!("U+{:04X}", c as u32)))
     }
 
     /// Runs as content.
@@ -337,8 +360,12 @@ fn unprintable(c: char, span: Option<Span>) -> Finding {
 mod tests {
     use super::*;
 
+    fn ascii(c: char) -> Glyph {
+        if c.is_ascii() { Glyph::Everywhere } else { Glyph::Missing }
+    }
+
     fn ink_text(text: &str) -> String {
-        Ink::new(&|c| c.is_ascii()).text(text, None)
+        Ink::new(&ascii).text(text, None)
     }
 
     #[test]
@@ -350,7 +377,7 @@ mod tests {
 
     #[test]
     fn each_missing_character_is_said_once() {
-        let ink = Ink::new(&|c| c.is_ascii());
+        let ink = Ink::new(&ascii);
         ink.text("é", Some(Span::new(3, 5)));
         ink.text("éé", Some(Span::new(9, 13)));
         let findings = ink.findings();
@@ -394,7 +421,7 @@ mod tests {
     #[test]
     fn long_stretches_may_break() {
         let long = "x".repeat(100);
-        let code = Ink::new(&|_| true).text(&long, None);
+        let code = Ink::new(&|_| Glyph::Everywhere).text(&long, None);
         assert!(code.contains("\\u{200b}"));
     }
 }

@@ -338,7 +338,7 @@ mod tests {
 
     #[test]
     fn values_split_at_the_marker() {
-        let ink = Ink::new(&|_| true);
+        let ink = Ink::new(&|_| crate::report::words::Glyph::Everywhere);
         let value = Value { digits: "-0.0029".into(), signed: true, ..Value::default() };
         assert_eq!(value.set(&ink, DecimalMark::Comma), "(whole: \"−0\", rest: \",0029\")");
         let value = Value { digits: "0.2".into(), signed: true, ..Value::default() };
