@@ -92,16 +92,8 @@ fn binary(operator: BinaryOperator, left: FormulaTree, right: FormulaTree) -> Fo
         BinaryOperator::Add => FormulaTree::Add(left, right),
         BinaryOperator::Subtract => FormulaTree::Subtract(left, right),
         BinaryOperator::Multiply | BinaryOperator::Juxtapose => FormulaTree::Multiply(left, right),
-        BinaryOperator::Divide => FormulaTree::Divide(Box::new(unbracketed(*left)), Box::new(unbracketed(*right))),
+        BinaryOperator::Divide => FormulaTree::Divide(left, right),
         BinaryOperator::Power => FormulaTree::Power(left, right),
-    }
-}
-
-/// A fraction's bar already says what belongs together.
-fn unbracketed(tree: FormulaTree) -> FormulaTree {
-    match tree {
-        FormulaTree::Bracket(inner) => *inner,
-        other => other,
     }
 }
 

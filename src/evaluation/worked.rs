@@ -50,8 +50,6 @@ fn line(
         None
     };
     let (result, missing) = result(index, side, trial, collector);
-    // `x = 2` says its result itself.
-    let result = result.filter(|result| *result != formula);
     Some(WorkedLine {
         quantity: index,
         symbol: trees::symbol(&definition.symbol.value, None),
