@@ -82,6 +82,7 @@ codes! {
     NoFactor "no-factor" "a gravimetric factor that two formulas do not fix",
     UnknownReaction "unknown-reaction" "a coefficient that no reaction of the notebook gives",
     UnbalancedReaction "unbalanced-reaction" "an equation that does not balance as written",
+    BadMixture "bad-mixture" "a mixture that cannot be solved, or whose solution needs a word",
     ReservedName "reserved-name" "a name that means something else and cannot be defined",
     Cycle "cycle" "formulas that need each other",
     DefinedTwice "defined-twice" "one name with two definitions",
@@ -187,7 +188,12 @@ impl Finding {
 /// The candidate nearest to a word, if it is near enough to be meant (one edit in a short word, two in a
 /// longer one; two neighbouring letters swapped count as one).
 pub fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
-    let allowed = if word.chars().count() <= 4 { 1 } else { 2 };
+    // A word of one letter is one edit from any other, so it is near to none.
+    let allowed = match word.chars().count() {
+        0 | 1 => 0,
+        2..=4 => 1,
+        _ => 2,
+    };
     candidates
         .into_iter()
         .map(|candidate| (edit_distance(&word.to_lowercase(), &candidate.to_lowercase()), candidate))
@@ -239,5 +245,6 @@ mod tests {
         assert_eq!(nearest("mases", ["masses", "measured"]), Some("masses"));
         assert_eq!(nearest("wokring", ["working", "theory"]), Some("working"));
         assert_eq!(nearest("python", ["working", "theory"]), None);
+        assert_eq!(nearest("F", ["A", "B"]), None);
     }
 }

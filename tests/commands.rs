@@ -197,6 +197,23 @@ fn escapes_do_not_reach_the_terminal() {
     assert!(!output.stderr.contains(&0x1b), "{}", errors(&output));
 }
 
+/// The output that the README shows is what the command prints.
+#[test]
+fn the_readme_shows_what_is_printed() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let readme = std::fs::read_to_string(root.join("README.md")).expect("the README");
+    let command = "$ reweigh compute notebooks/selenite.md\n";
+    let shown = readme.split(command).nth(1).and_then(|rest| rest.split("```").next()).expect("an excerpt");
+    let printed = text(&reweigh(root, &["compute", "notebooks/selenite.md"]));
+    let mut lines = printed.lines();
+    let mut checked = 0;
+    for line in shown.lines().filter(|line| !line.is_empty() && *line != "…") {
+        assert!(lines.any(|printed| printed == line), "not printed, or not in this order: {line}");
+        checked += 1;
+    }
+    assert!(checked > 10, "the excerpt holds {checked} lines");
+}
+
 /// Every notebook of the project: its results file keeps to the published schema.
 #[test]
 fn results_files_keep_to_the_schema() {

@@ -45,7 +45,7 @@ fn heading(results: &Results) -> String {
 
 fn foot(results: &Results) -> String {
     format!(
-        "\nreweigh {} · atomic weights {} · digits by {} · rounding {}\n",
+        "\nreweigh {} · atomic weights {}\ndigits by {} · rounding {}\n",
         env!("CARGO_PKG_VERSION"),
         results.atomic_weights,
         digits_word(results.settings.digits),

@@ -4,14 +4,16 @@
 //! in that trial with the reason. Blanks are computed silently: only `blank(…)` asks for them.
 
 use super::masses::{Masses, shown};
+use super::mixture::{self, Solved};
+use super::propagation::Inputs;
 use super::reactions::Reactions;
 use super::results::ReactionResult;
-use super::scope::{Scope, Side};
+use super::scope::{Scope, Share, Side};
 use super::tabulated::Tabulated;
 use super::{Slot, Value};
 use crate::finding::{Code, Finding, nearest};
 use crate::notebook::Notebook;
-use crate::notebook::blocks::{Cell, CellValue, Definition};
+use crate::notebook::blocks::{Cell, CellValue, Definition, Uncertainty, UncertaintyKind};
 use crate::notebook::expression::{
     BinaryOperator, Constant, Expression, ExpressionKind, Function, Symbol, Word,
 };
@@ -30,6 +32,10 @@ pub(super) struct Calculator<'a, 'n> {
     pub(super) graph: &'a mut Graph,
     pub(super) findings: &'a mut Vec<Finding>,
     tabulated: Tabulated,
+    /// What is uncertain, and by how much.
+    pub(super) inputs: Inputs,
+    /// The mixtures solved so far.
+    mixtures: Vec<Option<Solved>>,
     /// Values of the groups of the scope.
     pub(super) values: Vec<Option<Value>>,
     /// Values of measured rows.
@@ -51,6 +57,8 @@ impl<'a, 'n> Calculator<'a, 'n> {
         let reactions = Reactions::of(notebook, findings);
         let tabulated = Tabulated::of(&notebook.settings, reactions, findings);
         let groups = scope.groups.len();
+        let mut inputs = Inputs::default();
+        masses.uncertain(&mut inputs);
         Calculator {
             notebook,
             trials,
@@ -59,6 +67,8 @@ impl<'a, 'n> Calculator<'a, 'n> {
             graph,
             findings,
             tabulated,
+            inputs,
+            mixtures: vec![None; scope.mixtures.len()],
             values: vec![None; groups],
             measured: Vec::new(),
             net_mass_groups: vec![false; groups],
@@ -93,6 +103,9 @@ impl<'a, 'n> Calculator<'a, 'n> {
         if self.scope.cyclic[index] {
             return Value::missing("its formula needs itself");
         }
+        if let Some(share) = group.mixture {
+            return self.share(share, group.place);
+        }
         let definitions = group.definitions.clone();
         let values: Vec<Value> = definitions.iter().map(|line| self.definition(line, group.side)).collect();
         let value = self.one_of(&definitions, values);
@@ -100,6 +113,27 @@ impl<'a, 'n> Calculator<'a, 'n> {
             Some(weighed) if group.side == Side::Working => self.against_readings(index, value, weighed),
             _ => value,
         }
+    }
+
+    /// What a mixture says of a component.
+    fn share(&mut self, share: Share, place: Span) -> Value {
+        let (mixture, span) = self.scope.mixtures[share.mixture];
+        if self.mixtures[share.mixture].is_none() {
+            let solved = mixture::solve(mixture, span, self);
+            self.mixtures[share.mixture] = Some(solved);
+        }
+        let Some(solved) = &self.mixtures[share.mixture] else { return Value::missing("its mixture is not solved") };
+        let mass = solved.masses[share.component].clone();
+        if !share.of_whole {
+            return mass;
+        }
+        let whole = solved.whole.clone();
+        self.binary(BinaryOperator::Divide, mass, whole, place)
+    }
+
+    /// The molar mass of a formula as a leaf.
+    pub(super) fn molar_mass_of(&mut self, text: &Spanned<String>) -> Slot {
+        self.tabulated.molar_mass(text, self.graph, &mut self.inputs, self.findings)
     }
 
     /// The value of a group, once everything was worked out.
@@ -253,7 +287,11 @@ impl<'a, 'n> Calculator<'a, 'n> {
         let unit = cell.unit.as_ref().map(|unit| &unit.value).or(unit).unwrap_or(&one);
         let quantity = Quantity::from_decimal(decimal, unit, true);
         let operation = Operation::Measured { symbol: symbol.to_string(), trial };
-        self.leaf(quantity, operation, cell.span)
+        let leaf = self.leaf(quantity, operation, cell.span)?;
+        if let Some(uncertainty) = &cell.uncertainty {
+            self.inputs.leaf(leaf, standard_uncertainty(uncertainty, unit));
+        }
+        Ok(leaf)
     }
 
     fn leaf(&mut self, quantity: Result<Quantity, QuantityError>, operation: Operation, span: Span) -> Slot {
@@ -283,7 +321,7 @@ impl<'a, 'n> Calculator<'a, 'n> {
             ExpressionKind::Quantity { symbol, trial } => self.quantity(symbol, trial.as_ref(), side, span),
             ExpressionKind::MolarMass(text) => self.molar_mass(text, side),
             ExpressionKind::Factor(text) => {
-                Value::Scalar(self.tabulated.factor(text, self.graph, self.findings))
+                Value::Scalar(self.tabulated.factor(text, self.graph, &mut self.inputs, self.findings))
             }
             ExpressionKind::Coefficient(text) => {
                 Value::Scalar(self.tabulated.coefficient(text, self.graph, self.findings))
@@ -311,8 +349,22 @@ impl<'a, 'n> Calculator<'a, 'n> {
     /// Whole-number literals are exact, with a unit or `%` too; decimals count as written.
     fn literal(&mut self, decimal: &Decimal, unit: Option<&Unit>, span: Span) -> Slot {
         let one = Unit::one();
+        if let Some(unit) = unit {
+            self.check_taken_as_unit(decimal, unit.symbol(), span);
+        }
         let quantity = Quantity::from_decimal(decimal, unit.unwrap_or(&one), !decimal.is_integer_literal());
         self.leaf(quantity, Operation::Literal, span)
+    }
+
+    /// A number before a name that is a unit too is the quantity, not a product.
+    fn check_taken_as_unit(&mut self, decimal: &Decimal, symbol: &str, span: Span) {
+        let name = Symbol { name: symbol.to_string(), entity: None };
+        let named = [Side::Working, Side::Theory].iter().any(|side| self.scope.group(*side, &name).is_some());
+        if named || self.scope.measured(&name).is_some() {
+            let message = format!("`{decimal} {symbol}` is read with {symbol} as the unit, not as the notebook's {symbol}");
+            let finding = Finding::warning(Code::BadUnit, span, message);
+            self.report(finding.hint(format!("write `{decimal} * {symbol}` for the product")));
+        }
     }
 
     fn constant(&mut self, constant: Constant, span: Span) -> Slot {
@@ -328,7 +380,7 @@ impl<'a, 'n> Calculator<'a, 'n> {
         let symbol = Symbol { name: "M".into(), entity: Some(text.value.clone()) };
         match self.named(&symbol, side) {
             Some(value) => value,
-            None => Value::Scalar(self.tabulated.molar_mass(text, self.graph, self.findings)),
+            None => Value::Scalar(self.molar_mass_of(text)),
         }
     }
 
@@ -589,6 +641,18 @@ impl<'a, 'n> Calculator<'a, 'n> {
             return Value::missing("no blank has this value");
         }
         self.apply(&inputs, span, |q| Ok((Operation::Mean, Quantity::mean(q)?)))
+    }
+}
+
+/// The standard uncertainty that `± …` states, in coherent SI (JCGM 100:2008, 4.3.7, 4.3.9 and 3.3.7).
+fn standard_uncertainty(uncertainty: &Uncertainty, unit: &Unit) -> f64 {
+    let unit = uncertainty.unit.as_ref().unwrap_or(unit);
+    let stated = uncertainty.value.to_number().to_f64() * unit.factor().to_f64();
+    match &uncertainty.kind {
+        UncertaintyKind::Rectangular => stated / 3f64.sqrt(),
+        UncertaintyKind::Triangular => stated / 6f64.sqrt(),
+        UncertaintyKind::Normal => stated,
+        UncertaintyKind::Expanded(k) => stated / k.to_number().to_f64(),
     }
 }
 

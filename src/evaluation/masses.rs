@@ -1,6 +1,7 @@
 //! Net masses: what follows for each mass from the loads of each trial, with the checks on readings that
 //! are subtracted from each other.
 
+use super::propagation::Inputs;
 use super::{Slot, Value};
 use crate::finding::{Code, Finding};
 use crate::notebook::settings::Settings;
@@ -164,6 +165,16 @@ impl<'a> Masses<'a> {
 
     fn reading_uncertainty(&self, reading: &ReadingAt) -> Option<f64> {
         Some(balance::standard_uncertainty(self.balance(reading), &self.scale_interval(reading)?))
+    }
+
+    /// The standard uncertainty of every reading.
+    pub(super) fn uncertain(&self, inputs: &mut Inputs) {
+        let rows = self.weighings.series.iter().flat_map(|series| &series.rows);
+        for reading in rows.flat_map(|row| &row.readings) {
+            if let (Some(node), Some(uncertainty)) = (reading.node, self.reading_uncertainty(reading)) {
+                inputs.leaf(node, uncertainty);
+            }
+        }
     }
 
     /// What can be said of the net masses without any formula.

@@ -9,6 +9,7 @@ mod claims;
 pub mod formula_tree;
 mod inline;
 mod masses;
+mod mixture;
 mod outcomes;
 pub mod propagation;
 mod reactions;
@@ -114,7 +115,6 @@ fn check_whole(notebook: &Notebook, results: &mut Results) {
         findings.push(finding.hint("tick it as `- [x]` if it was done, or say in the prose why not"));
     }
     findings.extend(notebook.blocks.iter().filter_map(|block| no_reading(block, results.trials.is_empty())));
-    findings.extend(notebook.blocks.iter().flat_map(not_yet));
     findings.extend(settings_not_yet(notebook));
 }
 
@@ -122,14 +122,6 @@ fn no_reading(block: &Block, no_trials: bool) -> Option<Finding> {
     let BlockKind::Masses(_) = block.kind else { return None };
     let finding = Finding::error(Code::NoTrials, block.span, "no trial has a reading");
     no_trials.then(|| finding.hint("write the loads as lines `crucible + sample: 19.3127  18.9466`"))
-}
-
-/// Blocks that this version reads, but does not compute.
-fn not_yet(block: &Block) -> Option<Finding> {
-    let BlockKind::Mixture(_) = block.kind else { return None };
-    let message = "this version reads a `mixture` block, but does not compute it";
-    let finding = Finding::warning(Code::NotYet, block.span, message);
-    Some(finding.hint("write the equations out as formulas in a `working` block"))
 }
 
 /// Settings that this version reads, but does not follow.

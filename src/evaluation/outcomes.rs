@@ -2,6 +2,7 @@
 
 use super::agreement::{self, figure};
 use super::calculator::Calculator;
+use super::propagation::Inputs;
 use super::results::{Computed, InlineResult, Origin, Outcome, QuantityResult, TheoryResult, WorkedLine};
 use super::scope::{Side, symbol_of};
 use super::{Slot, Value, inline, theory, worked};
@@ -28,6 +29,7 @@ pub(super) fn collect(notebook: &Notebook, unfinished: &[NodeId], calculator: &m
         notebook,
         trials: calculator.trials.list(),
         unfinished: Unfinished::of(unfinished, calculator.graph),
+        inputs: calculator.inputs.clone(),
         quantities: Vec::new(),
         by_symbol: HashMap::new(),
     };
@@ -65,6 +67,7 @@ pub(super) struct Collector<'a> {
     pub(super) notebook: &'a Notebook,
     pub(super) trials: &'a [Trial],
     unfinished: Unfinished,
+    inputs: Inputs,
     pub(super) quantities: Vec<QuantityResult>,
     /// Index and value of the quantity of a symbol.
     by_symbol: HashMap<String, (usize, Value)>,
@@ -120,9 +123,19 @@ impl Collector<'_> {
                 continue;
             }
             let value = calculator.group_value(index);
-            let heading = self.heading(group.definitions[0], &symbol, &value, calculator.graph);
+            let heading = match group.definitions.first() {
+                Some(line) => self.heading(line, &symbol, &value, calculator.graph),
+                None => self.of_mixture(&symbol, group.place, &value, calculator.graph),
+            };
             self.add(heading, &value, calculator.graph);
         }
+    }
+
+    /// A component's mass in the unit of the masses, its share in per cent.
+    fn of_mixture(&self, symbol: &str, place: Span, value: &Value, graph: &Graph) -> Heading {
+        let percent = symbol.starts_with('w').then(Unit::percent);
+        let unit = self.fitting(percent, value, graph);
+        Heading { symbol: symbol.to_string(), unit, origin: Origin::Working, span: Some(place), remark: None }
     }
 
     fn heading(
@@ -210,6 +223,7 @@ impl Collector<'_> {
                 number: figure.number,
                 printed: figure.printed,
                 provisional: self.unfinished.holds(node),
+                standard_uncertainty: self.inputs.standard_uncertainty(graph, node) / unit.factor().to_f64(),
             }),
             None => Outcome::Missing("its units do not fit".into()),
         }

@@ -220,6 +220,9 @@ pub struct Computed {
     pub printed: Printed,
     /// Whether it rests on an unfinished series.
     pub provisional: bool,
+    /// Standard uncertainty in the unit shown, from weighing, stated uncertainties and atomic weights (not the
+    /// repeatability of the method). Zero where nothing uncertain enters.
+    pub standard_uncertainty: f64,
 }
 
 /// A number with its printed form, in the unit of its quantity unless said otherwise.

@@ -9,7 +9,8 @@ use super::results::{
 };
 use crate::finding::Finding;
 use crate::notebook::settings::{DecimalMark, DigitsPolicy};
-use crate::quantity::{Number, Rounding};
+use crate::quantity::rounding::round_to_figures;
+use crate::quantity::{Decimal, Number, Rounding};
 use crate::span::Lines;
 use serde_json::{Map, Value, json};
 
@@ -168,14 +169,26 @@ fn number_object(number: &Number, printed: &str) -> Map<String, Value> {
     object
 }
 
+/// An uncertainty to two figures; `None` for none.
+fn two_figures(uncertainty: f64) -> Option<String> {
+    let decimal = Decimal::parse(&format!("{uncertainty:.20e}"), false).ok()?;
+    let positive = uncertainty.is_finite() && uncertainty > 0.0;
+    positive.then(|| round_to_figures(&decimal.to_number(), 2, Rounding::HalfEven).to_string())
+}
+
 fn figure_object(figure: &Figure) -> Value {
     Value::Object(number_object(&figure.number, &figure.printed.ascii()))
 }
 
 fn outcome_object(outcome: &Outcome) -> Map<String, Value> {
     match outcome {
-        Outcome::Value(Computed { number, printed, provisional, .. }) => {
+        Outcome::Value(Computed { number, printed, provisional, standard_uncertainty, .. }) => {
             let mut object = number_object(number, &printed.ascii());
+            if let (Some(u), Some(expanded)) = (two_figures(*standard_uncertainty), two_figures(2.0 * standard_uncertainty)) {
+                object.insert("u".into(), json!(u));
+                object.insert("U".into(), json!(expanded));
+                object.insert("k".into(), json!("2"));
+            }
             if *provisional {
                 object.insert("provisional".into(), json!(true));
             }

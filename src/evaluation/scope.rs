@@ -5,8 +5,9 @@
 
 use crate::finding::{Code, Finding};
 use crate::notebook::Notebook;
-use crate::notebook::blocks::{BlockKind, Definition, QuantityRow};
+use crate::notebook::blocks::{BlockKind, Definition, Mixture, QuantityRow};
 use crate::notebook::expression::{Expression, ExpressionKind, Symbol, Word};
+use crate::span::Span;
 use std::collections::HashMap;
 
 /// Whether a name is meant as a result or as its theory.
@@ -21,6 +22,21 @@ pub(super) struct Group<'a> {
     pub(super) side: Side,
     pub(super) symbol: Symbol,
     pub(super) definitions: Vec<&'a Definition>,
+    /// Where a `mixture` block defines the symbol.
+    pub(super) mixture: Option<Share>,
+    /// Where it is first defined.
+    pub(super) place: Span,
+}
+
+/// What a mixture defines: the mass of a component, or its share of the whole.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct Share {
+    /// Index into [`Scope::mixtures`].
+    pub(super) mixture: usize,
+    /// Index of the component.
+    pub(super) component: usize,
+    /// Whether it is the share.
+    pub(super) of_whole: bool,
 }
 
 /// A measured row that has a symbol, with the block it stands in.
@@ -34,6 +50,8 @@ pub(super) struct Scope<'a> {
     pub(super) groups: Vec<Group<'a>>,
     by_name: HashMap<(Side, Symbol), usize>,
     pub(super) measured: Vec<MeasuredRow<'a>>,
+    /// The mixtures with the places of their blocks.
+    pub(super) mixtures: Vec<(&'a Mixture, Span)>,
     measured_by_symbol: HashMap<Symbol, usize>,
     /// The groups in an order of evaluation, without those in a cycle.
     pub(super) order: Vec<usize>,
@@ -48,6 +66,7 @@ impl<'a> Scope<'a> {
             groups: Vec::new(),
             by_name: HashMap::new(),
             measured: Vec::new(),
+            mixtures: Vec::new(),
             measured_by_symbol: HashMap::new(),
             order: Vec::new(),
             cyclic: Vec::new(),
@@ -59,6 +78,7 @@ impl<'a> Scope<'a> {
                 BlockKind::Measured(measured) => {
                     measured.rows.iter().for_each(|row| scope.measure(index, row, findings));
                 }
+                BlockKind::Mixture(mixture) => scope.mix(mixture, block.span, findings),
                 _ => {}
             }
         }
@@ -67,12 +87,35 @@ impl<'a> Scope<'a> {
     }
 
     fn define(&mut self, side: Side, line: &'a Definition) {
-        let symbol = line.symbol.value.clone();
-        let index = *self.by_name.entry((side, symbol.clone())).or_insert_with(|| {
-            self.groups.push(Group { side, symbol, definitions: Vec::new() });
-            self.groups.len() - 1
-        });
+        let index = self.group_of(side, &line.symbol.value, line.symbol.span);
         self.groups[index].definitions.push(line);
+    }
+
+    fn group_of(&mut self, side: Side, symbol: &Symbol, place: Span) -> usize {
+        *self.by_name.entry((side, symbol.clone())).or_insert_with(|| {
+            let symbol = symbol.clone();
+            self.groups.push(Group { side, symbol, definitions: Vec::new(), mixture: None, place });
+            self.groups.len() - 1
+        })
+    }
+
+    /// A mixture defines m(X) and w(X) of every component.
+    fn mix(&mut self, mixture: &'a Mixture, span: Span, findings: &mut Vec<Finding>) {
+        let index = self.mixtures.len();
+        self.mixtures.push((mixture, span));
+        for (component, part) in super::mixture::components(mixture).iter().enumerate() {
+            for of_whole in [false, true] {
+                let name = if of_whole { "w" } else { "m" };
+                let symbol = Symbol { name: name.into(), entity: Some(part.value.clone()) };
+                let group = self.group_of(Side::Working, &symbol, part.span);
+                if !self.groups[group].definitions.is_empty() || self.groups[group].mixture.is_some() {
+                    let message = format!("{symbol} follows from this mixture, but is also defined elsewhere");
+                    let finding = Finding::error(Code::DefinedTwice, part.span, message);
+                    findings.push(finding.label(self.groups[group].place, "here").hint("keep one of the two"));
+                }
+                self.groups[group].mixture = Some(Share { mixture: index, component, of_whole });
+            }
+        }
     }
 
     fn measure(&mut self, block: usize, row: &'a QuantityRow, findings: &mut Vec<Finding>) {
@@ -113,6 +156,10 @@ impl<'a> Scope<'a> {
     fn needs(&self, group: usize) -> Vec<usize> {
         let mut needs = Vec::new();
         let side = self.groups[group].side;
+        if let Some(share) = self.groups[group].mixture {
+            let totals = self.mixtures[share.mixture].0.totals.iter();
+            totals.filter_map(|total| total.known.as_ref()).for_each(|known| self.collect(known, side, &mut needs));
+        }
         for definition in &self.groups[group].definitions {
             if let Some(expression) = &definition.expression {
                 self.collect(expression, side, &mut needs);
@@ -194,7 +241,7 @@ impl<'a> Scope<'a> {
             [one] => format!("the formula of {one} needs {one} itself"),
             many => format!("formulas that need each other: {} → {}", many.join(" → "), many[0]),
         };
-        let place = |group: &usize| self.groups[*group].definitions[0].symbol.span;
+        let place = |group: &usize| self.groups[*group].place;
         let mut finding = Finding::error(Code::Cycle, place(&members[0]), message);
         for member in &members[1..] {
             finding = finding.label(place(member), "part of the circle");

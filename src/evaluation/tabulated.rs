@@ -4,14 +4,15 @@
 //! the notebook states.
 
 use super::Slot;
+use super::propagation::{Input, Inputs};
 use super::reactions::Reactions;
-use crate::chemistry::{AtomicWeights, Formula, FormulaError, factor};
+use crate::chemistry::{AtomicWeights, ElementShare, Factor, Formula, FormulaError, MolarMass, factor};
 use crate::finding::{Code, Finding};
 use crate::notebook::settings::Settings;
-use crate::quantity::derivation::{Graph, Node, Operation};
+use crate::quantity::derivation::{Graph, Node, NodeId, Operation};
 use crate::quantity::{Number, Quantity, Unit};
 use crate::span::{Span, Spanned};
-use std::collections::HashMap;
+use std::collections::{BTreeMap, HashMap};
 
 /// The table and the reactions in force.
 pub(super) struct Tabulated {
@@ -36,17 +37,20 @@ impl Tabulated {
         &mut self,
         text: &Spanned<String>,
         graph: &mut Graph,
+        inputs: &mut Inputs,
         findings: &mut Vec<Finding>,
     ) -> Slot {
         if let Some(slot) = self.known.get(&text.value) {
             return slot.clone();
         }
         let slot = match self.quantity(&text.value) {
-            Ok((quantity, ambiguity)) => {
+            Ok((mass, ambiguity)) => {
                 if let Some(reading) = ambiguity {
                     findings.push(Finding::note(Code::FormulaReading, text.span, reading));
                 }
-                Ok(leaf(graph, Operation::MolarMass(text.value.clone()), quantity, text.span))
+                let node = leaf(graph, Operation::MolarMass(text.value.clone()), mass.quantity(), text.span);
+                uncertain(inputs, node, &mass);
+                Ok(node)
             }
             Err(error) => {
                 findings.push(formula_finding(error, text));
@@ -57,10 +61,9 @@ impl Tabulated {
         slot
     }
 
-    fn quantity(&self, text: &str) -> Result<(Quantity, Option<String>), FormulaError> {
+    fn quantity(&self, text: &str) -> Result<(MolarMass, Option<String>), FormulaError> {
         let formula = Formula::parse(text)?;
-        let mass = formula.molar_mass(&self.weights)?;
-        Ok((mass.quantity(), formula.ambiguity()))
+        Ok((formula.molar_mass(&self.weights)?, formula.ambiguity()))
     }
 
     /// `factor(analyte, weighed form)`.
@@ -68,24 +71,29 @@ impl Tabulated {
         &mut self,
         text: &Spanned<String>,
         graph: &mut Graph,
+        inputs: &mut Inputs,
         findings: &mut Vec<Finding>,
     ) -> Slot {
-        let quantity = self.factor_quantity(text);
-        stoichiometry(quantity, format!("factor({})", text.value), text, graph, findings)
+        let factor = self.factor_of(text);
+        let quantity = factor.as_ref().map(Factor::quantity).map_err(Clone::clone);
+        let slot = stoichiometry(quantity, format!("factor({})", text.value), text, graph, findings);
+        if let (Ok(node), Ok(factor)) = (&slot, &factor) {
+            uncertain_factor(inputs, *node, factor);
+        }
+        slot
     }
 
-    fn factor_quantity(&self, text: &Spanned<String>) -> Result<Quantity, Box<Finding>> {
+    fn factor_of(&self, text: &Spanned<String>) -> Result<Factor, Box<Finding>> {
         let Some((analyte, weighed)) = text.value.split_once([',', ';']) else {
             let message = "`factor` takes the analyte and the weighed form";
             let finding = Finding::error(Code::SyntaxError, text.span, message);
             return Err(Box::new(finding.hint("write it as `factor(Fe, Fe2O3)`")));
         };
         let (analyte, weighed) = (parse_part(text, analyte)?, parse_part(text, weighed)?);
-        let factor = factor(&analyte, &weighed, &self.weights).map_err(|problem| {
+        factor(&analyte, &weighed, &self.weights).map_err(|problem| {
             let finding = Finding::error(Code::NoFactor, text.span, problem.message());
             Box::new(problem.hint().into_iter().fold(finding, Finding::hint))
-        })?;
-        Ok(factor.quantity())
+        })
     }
 
     /// `ν(product/reactant)`, from the reactions.
@@ -101,6 +109,39 @@ impl Tabulated {
             .map(|ratio| Quantity::exact(Number::from_fraction(ratio), Unit::one().dimension()));
         stoichiometry(quantity, format!("ν({})", text.value), text, graph, findings)
     }
+}
+
+/// A molar mass is made of atomic weights, kg/mol of g/mol; one that is stated stands for itself.
+fn uncertain(inputs: &mut Inputs, node: NodeId, mass: &MolarMass) {
+    if mass.parts.is_empty() {
+        inputs.leaf(node, mass.uncertainty / 1000.0);
+        return;
+    }
+    let part = |part: &ElementShare| {
+        let count = part.count.to_f64().value();
+        (Input::AtomicWeight(part.symbol.clone()), count / 1000.0, part.weight.standard_uncertainty)
+    };
+    inputs.made_of(node, mass.parts.iter().map(part));
+}
+
+/// A factor f = ratio · M / M′ changes with an atomic weight by (ratio · n − f · n′) / M′.
+fn uncertain_factor(inputs: &mut Inputs, node: NodeId, factor: &Factor) {
+    let (upper, lower) = (&factor.analyte_molar_mass, &factor.weighed_molar_mass);
+    if upper.parts.is_empty() || lower.parts.is_empty() {
+        inputs.leaf(node, factor.uncertainty());
+        return;
+    }
+    let (value, total) = (factor.value().to_f64(), lower.grams_per_mole.to_f64());
+    let ratio = factor.ratio.to_f64().value();
+    let mut parts: BTreeMap<&str, (f64, f64)> = BTreeMap::new();
+    for (share, scale) in upper.parts.iter().map(|share| (share, ratio)).chain(lower.parts.iter().map(|share| (share, -value))) {
+        let entry = parts.entry(&share.symbol).or_insert((0.0, share.weight.standard_uncertainty));
+        entry.0 += scale * share.count.to_f64().value() / total;
+    }
+    let part = |(symbol, (sensitivity, uncertainty)): (&str, (f64, f64))| {
+        (Input::AtomicWeight(symbol.to_string()), sensitivity, uncertainty)
+    };
+    inputs.made_of(node, parts.into_iter().map(part));
 }
 
 fn stoichiometry(
@@ -124,7 +165,7 @@ fn leaf(
     operation: Operation,
     quantity: Quantity,
     span: Span,
-) -> crate::quantity::derivation::NodeId {
+) -> NodeId {
     graph.add(Node { operation, inputs: Vec::new(), quantity, span: Some(span) })
 }
 

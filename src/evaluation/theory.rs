@@ -10,14 +10,12 @@ use crate::quantity::Quantity;
 pub(super) fn attach(collector: &mut Collector, calculator: &mut Calculator) {
     let scope = calculator.scope;
     for (index, group) in scope.groups.iter().enumerate() {
-        if group.side != Side::Theory {
-            continue;
-        }
+        let (Side::Theory, Some(line)) = (group.side, group.definitions.first()) else { continue };
         let value = calculator.group_value(index);
         let symbol = group.symbol.to_string();
         let result = collector.quantity(&symbol).map(|(_, value)| value.clone());
         let difference = result.and_then(|result| difference(&result, &value, calculator));
-        collector.add_theory(group.definitions[0], &value, difference, calculator.graph);
+        collector.add_theory(line, &value, difference, calculator.graph);
     }
 }
 

@@ -7,7 +7,7 @@ use super::outcomes::Collector;
 use super::scope::Side;
 use crate::chemistry::Formula;
 use crate::notebook::expression::{BinaryOperator, Expression, ExpressionKind, Function, Symbol, Word};
-use crate::quantity::{Digits, Printed, Quantity, Unit, print, print_guarded};
+use crate::quantity::{Printed, Quantity, Unit, print_guarded};
 
 /// How the leaves of a formula are shown.
 pub(super) enum Leaves<'a, 'b, 'c, 'n> {
@@ -157,15 +157,7 @@ fn value_of_leaf(expression: &Expression, leaves: &mut Leaves) -> Option<Formula
 fn number(quantity: &Quantity, unit: &Unit, collector: &Collector) -> FormulaTree {
     let rounding = collector.notebook.settings.rounding;
     let Ok(number) = quantity.number_in(unit) else { return FormulaTree::Missing };
-    let digits = quantity.digits_in(unit);
-    let whole = digits.place().is_some_and(|place| {
-        crate::quantity::rounding::round_to_place(&number, place, rounding).to_number() == number
-    });
-    let (printed, guard) = if whole || digits == Digits::Exact {
-        (print(&number, digits, rounding), false)
-    } else {
-        print_guarded(&number, digits, rounding)
-    };
+    let (printed, guard) = print_guarded(&number, quantity.digits_in(unit), rounding);
     FormulaTree::Number { printed, unit: unit.clone(), guard }
 }
 

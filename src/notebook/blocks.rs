@@ -36,8 +36,8 @@ pub enum BlockKind {
     Plot(Vec<Spanned<PlotKind>>),
     /// `reaction`: equations, one a line, kept as written.
     Reaction(Vec<Spanned<String>>),
-    /// `mixture`: kept as written, line by line.
-    Mixture(Vec<Spanned<String>>),
+    /// `mixture`: known totals and what becomes of the components.
+    Mixture(Mixture),
 }
 
 /// The columns of a block of cells.
@@ -264,4 +264,24 @@ pub enum PlotKind {
     },
     /// `uncertainty`
     Uncertainty,
+}
+
+/// A `mixture` block.
+#[derive(Clone, Debug, PartialEq, Default)]
+pub struct Mixture {
+    /// The known totals, in the order written; the first one names the components.
+    pub totals: Vec<Total>,
+    /// What becomes of the components: equations as written.
+    pub equations: Vec<Spanned<String>>,
+}
+
+/// `before: m(sample) = MgCO3 + CaCO3`
+#[derive(Clone, Debug, PartialEq)]
+pub struct Total {
+    /// The whole line.
+    pub span: Span,
+    /// The known total; `None` where it could not be read (a finding has said so).
+    pub known: Option<Expression>,
+    /// What it is the sum of.
+    pub parts: Vec<Spanned<String>>,
 }

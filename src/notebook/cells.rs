@@ -22,6 +22,9 @@ use crate::finding::{Code, Finding, nearest};
 use crate::quantity::{Decimal, Dimension, Unit};
 use crate::span::{Span, Spanned};
 
+/// Most struck values kept of one cell.
+const MOST_STRIKES: usize = 100;
+
 /// The kinds of uncertainty that are one word.
 const KINDS: [&str; 3] = ["rectangular", "triangular", "normal"];
 
@@ -139,7 +142,7 @@ impl<'a> Reader<'a, '_> {
         cell
     }
 
-    /// `~~18.5075~~ ~~18.50~~`
+    /// `~~18.5075~~ ~~18.50~~`, of which the first [`MOST_STRIKES`] are kept.
     fn strikes(&mut self) -> Vec<Spanned<String>> {
         let mut strikes = Vec::new();
         while self.next().is_some() && self.starts_with("~~") {
@@ -148,7 +151,9 @@ impl<'a> Reader<'a, '_> {
                 Some(length) => {
                     let struck = self.take(length).trim();
                     self.take(2);
-                    strikes.push(Spanned::new(struck.text.to_owned(), struck.span()));
+                    if strikes.len() < MOST_STRIKES {
+                        strikes.push(Spanned::new(struck.text.to_owned(), struck.span()));
+                    }
                 }
                 None => self.error(
                     Code::BadLine,
@@ -554,4 +559,60 @@ fn power_length(text: &str) -> usize {
         None => after_ten.trim_start_matches(|c| matches!(c, '⁻' | '⁺' | '⁰' | '¹' | '²' | '³' | '⁴'..='⁹')),
     };
     if power.len() == after_ten.len() { 0 } else { text.len() - power.len() }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The cells of a line as `value unit`, and how many findings there were.
+    fn cells(text: &str, kind: CellKind) -> (Vec<String>, usize) {
+        let mut cx = Context::new();
+        let found = read(Passage { text, start: 0 }, kind, &mut cx);
+        let show = |cell: &Cell| {
+            let unit = cell.unit.as_ref().map_or(String::new(), |unit| format!(" {}", unit.value));
+            match &cell.value {
+                CellValue::Number(number) => format!("{number}{unit}"),
+                other => format!("{other:?}{unit}"),
+            }
+        };
+        (found.cells.iter().map(show).collect(), cx.count())
+    }
+
+    #[test]
+    fn a_unit_belongs_to_the_number_before_it() {
+        assert_eq!(cells("1.0 g 2.0mg 3.0", CellKind::Reading).0, ["1.0 g", "2.0 mg", "3.0"]);
+        assert_eq!(cells("36.09% 36.04 %", CellKind::Claim).0, ["36.09 %", "36.04 %"]);
+        assert_eq!(cells("5 mg/L 2.0 g\u{a0}[x]", CellKind::Claim).0, ["5 mg/L", "2.0 g"]);
+    }
+
+    #[test]
+    fn spans_cover_the_cell_without_the_blanks_after_it() {
+        let mut cx = Context::new();
+        let line = Passage { text: " ~~1.0~~ 2.0 g  [x]   3.0 ", start: 100 };
+        let found = read(line, CellKind::Reading, &mut cx).cells;
+        let spans: Vec<_> = found.iter().map(|cell| (cell.span.start, cell.span.end)).collect();
+        assert_eq!(spans, [(101, 119), (122, 125)]);
+    }
+
+    #[test]
+    fn no_break_spaces_part_cells_and_thin_ones_group_digits() {
+        assert_eq!(cells("182\u{a0}183", CellKind::Reading).0, ["182", "183"]);
+        assert_eq!(cells("18\u{202f}274.9", CellKind::Reading).0, ["18274.9"]);
+    }
+
+    #[test]
+    fn powers_of_ten_in_every_spelling() {
+        for text in ["1.2e-3", "1.2E-3", "1.2 × 10^-3", "1.2×10⁻³", "1.2 x 10^−3", "1.2 · 10^-3"] {
+            assert_eq!(cells(text, CellKind::Claim), (vec!["0.0012".to_owned()], 0), "{text}");
+        }
+    }
+
+    #[test]
+    fn at_most_fifty_cells_are_kept() {
+        let mut cx = Context::new();
+        let found = read(Passage { text: &"1.0 ".repeat(10_000), start: 0 }, CellKind::Reading, &mut cx);
+        assert_eq!(found.cells.len(), MOST_TRIALS);
+        assert_eq!(found.beyond.map(|span| span.start), Some(4 * MOST_TRIALS));
+    }
 }

@@ -6,9 +6,10 @@
 use super::blocks::{Claimed, QuantityRow};
 use super::cells::CellKind;
 use super::context::Context;
-use super::expression::{ExpressionKind, Parser};
+use super::expression::ExpressionKind;
 use super::measured::{Quantities, read_rows};
 use super::passage::Passage;
+use super::read_formula;
 use crate::finding::{Code, Finding};
 
 /// Reads the lines of a block.
@@ -26,12 +27,8 @@ fn kind_of(label: &str) -> CellKind {
 
 /// Whether the label is a quantity, with or without a word before it; a finding where it is not.
 fn is_quantity(row: &QuantityRow, cx: &mut Context) -> bool {
-    let label = Passage { text: &row.symbol.value, start: 0 };
-    let nodes = cx.nodes_left;
-    let mut parser = Parser::new(label, cx.comma);
-    let read = parser.formula(cx);
-    cx.nodes_left = nodes;
-    let fits = parser.rest().is_blank() && read.is_ok_and(|expression| is_claimable(&expression.kind));
+    let label = read_formula(&row.symbol.value, row.symbol.span.start, cx.comma);
+    let fits = label.is_ok_and(|expression| is_claimable(&expression.kind));
     if !fits {
         let message = format!("`{}` names no quantity", row.symbol.value);
         let hint = "write a symbol, with a word before it if needed, such as `mean w(water): 36.06 %`";

@@ -12,6 +12,10 @@ pub const MOST_TRIALS: usize = 50;
 pub const MOST_CYCLES: usize = 100;
 /// Most lines evaluated in all blocks together.
 pub const MOST_LINES: usize = 100_000;
+/// Most cells of all blocks together.
+pub const MOST_CELLS: usize = 200_000;
+/// Most formulas in braces.
+pub const MOST_INLINE: usize = 100_000;
 /// Most nodes of all formulas together.
 pub const MOST_NODES: usize = 1_000_000;
 /// Most findings of one reading.
@@ -22,12 +26,13 @@ pub const MOST_FINDINGS: usize = 1_000;
 pub(super) struct Context {
     /// Whether the decimal mark is a comma.
     pub comma: bool,
-    /// Lines that may still be read.
-    pub lines_left: usize,
     /// Nodes of formulas that may still be made.
     pub nodes_left: usize,
+    lines_left: usize,
+    cells_left: usize,
     findings: Vec<Finding>,
-    unlisted: bool,
+    /// The first finding beyond the most, with the gravest severity of all those.
+    unlisted: Option<Finding>,
 }
 
 impl Context {
@@ -35,27 +40,28 @@ impl Context {
     pub fn new() -> Self {
         Context {
             comma: false,
-            lines_left: MOST_LINES,
             nodes_left: MOST_NODES,
+            lines_left: MOST_LINES,
+            cells_left: MOST_CELLS,
             findings: Vec::new(),
-            unlisted: false,
+            unlisted: None,
         }
     }
 
     /// Adds a finding; beyond [`MOST_FINDINGS`] one last finding says that there are more.
     pub fn push(&mut self, finding: Finding) {
         if self.findings.len() < MOST_FINDINGS {
-            self.findings.push(finding);
-        } else if !self.unlisted {
-            self.unlisted = true;
-            let message = format!("more than {MOST_FINDINGS} findings; the ones from here on are not listed");
-            self.findings.push(Finding::error(Code::TooLarge, finding.span, message));
+            return self.findings.push(finding);
         }
+        let message = format!("more than {MOST_FINDINGS} findings; the ones from here on are not listed");
+        let first = Finding::new(finding.severity, Code::TooLarge, finding.span, message);
+        let unlisted = self.unlisted.get_or_insert(first);
+        unlisted.severity = unlisted.severity.max(finding.severity);
     }
 
     /// Runs a reader whose findings do not matter (a struck line).
     pub fn unheard<T>(&mut self, reader: impl FnOnce(&mut Self) -> T) -> T {
-        let (heard, unlisted) = (self.findings.len(), self.unlisted);
+        let (heard, unlisted) = (self.findings.len(), self.unlisted.clone());
         let result = reader(self);
         self.findings.truncate(heard);
         self.unlisted = unlisted;
@@ -74,6 +80,7 @@ impl Context {
 
     /// The findings, by place.
     pub fn into_findings(mut self) -> Vec<Finding> {
+        self.findings.extend(self.unlisted);
         self.findings
             .sort_by_key(|finding| (finding.file.is_some(), finding.span.map_or(0, |span| span.start)));
         self.findings
@@ -81,16 +88,29 @@ impl Context {
 
     /// Takes one line off the budget; the first line beyond it gets a finding.
     pub fn take_line(&mut self, place: Span) -> bool {
-        if self.lines_left == 0 {
-            return false;
+        let message =
+            || format!("more than {MOST_LINES} lines in blocks; what follows in blocks is not read");
+        Self::take(&mut self.lines_left, 1).unwrap_or_else(|| self.beyond(place, message()))
+    }
+
+    /// Takes cells off the budget; the first line beyond it gets a finding.
+    pub fn take_cells(&mut self, count: usize, place: Span) -> bool {
+        let message = || format!("more than {MOST_CELLS} cells in blocks; what follows is not read");
+        Self::take(&mut self.cells_left, count).unwrap_or_else(|| self.beyond(place, message()))
+    }
+
+    /// Whether a budget suffices; `None` the first time it does not.
+    fn take(budget: &mut usize, count: usize) -> Option<bool> {
+        if *budget == 0 {
+            return Some(false);
         }
-        self.lines_left -= 1;
-        if self.lines_left == 0 {
-            let message =
-                format!("more than {MOST_LINES} lines in blocks; what follows in blocks is not read");
-            self.push(Finding::error(Code::TooLarge, place, message));
-        }
-        self.lines_left > 0
+        *budget = budget.saturating_sub(count);
+        (*budget > 0).then_some(true)
+    }
+
+    fn beyond(&mut self, place: Span, message: String) -> bool {
+        self.push(Finding::error(Code::TooLarge, place, message));
+        false
     }
 }
 

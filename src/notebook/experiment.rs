@@ -10,11 +10,12 @@ use super::settings::*;
 use crate::chemistry::{AtomicWeights, elements, looks_like_formula};
 use crate::finding::{Code, Finding, nearest};
 use crate::quantity::{Decimal, Dimension, Quantity, Rounding};
-use crate::span::{Span, Spanned};
+use crate::span::{Lines, Span, Spanned};
+use std::collections::BTreeSet;
 use toml::de::{DeTable, DeValue};
 
 /// Most bytes of an `experiment` block.
-const MOST_BYTES: usize = 1 << 20;
+const MOST_BYTES: usize = 1 << 18;
 
 /// The keys besides those of the record.
 const KEYS: &[&str] = &[
@@ -42,15 +43,16 @@ type Value<'i> = toml::Spanned<DeValue<'i>>;
 /// Reads the block; `place` is the whole fence.
 pub(super) fn read(lines: &[Passage], place: Span, cx: &mut Context) -> Settings {
     let joined = Joined::of(lines);
-    let mut reader =
-        Reader { joined: &joined, cx, settings: Settings { span: Some(place), ..Settings::default() } };
+    let settings = Settings { span: Some(place), ..Settings::default() };
     if joined.text.len() > MOST_BYTES {
-        let message = "an `experiment` block of more than 1 MiB";
-        reader.cx.push(Finding::error(Code::TooLarge, place, message));
-        return reader.settings;
+        let message = "an `experiment` block of more than 256 KiB";
+        cx.push(Finding::error(Code::TooLarge, place, message));
+        return settings;
     }
     let (table, errors) = DeTable::parse_recoverable(&joined.text);
-    let broken: Vec<usize> = errors.iter().map(|error| reader.malformed(error, place)).collect();
+    let lines = if errors.is_empty() { Lines::default() } else { Lines::of(&joined.text) };
+    let mut reader = Reader { joined: &joined, lines, cx, settings };
+    let broken: BTreeSet<usize> = errors.iter().map(|error| reader.malformed(error, place)).collect();
     reader.table(table.get_ref(), &broken);
     reader.settings
 }
@@ -80,6 +82,8 @@ fn in_order<'t, 'i>(table: &'t DeTable<'i>) -> Vec<(&'t Key<'i>, &'t Value<'i>)>
 
 struct Reader<'j, 'c> {
     joined: &'j Joined,
+    /// The lines of the joined text; looked at only where some are malformed.
+    lines: Lines,
     cx: &'c mut Context,
     settings: Settings,
 }
@@ -110,11 +114,11 @@ impl Reader<'_, '_> {
     }
 
     fn line_of(&self, at: usize) -> usize {
-        self.joined.text.bytes().take(at).filter(|byte| *byte == b'\n').count()
+        self.lines.place(&self.joined.text, at).0
     }
 
     /// Every key but those on lines that were malformed: what was recovered there is not what was written.
-    fn table(&mut self, table: &DeTable, broken: &[usize]) {
+    fn table(&mut self, table: &DeTable, broken: &BTreeSet<usize>) {
         let entries = in_order(table);
         let sound = |reader: &Self, key: &Key| {
             broken.is_empty() || !broken.contains(&reader.line_of(key.span().start))
@@ -579,5 +583,35 @@ fn flat(value: &Value) -> String {
             .map(|(key, value)| format!("{} {}", key.get_ref(), flat(value)))
             .collect::<Vec<_>>()
             .join(", "),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn dates_are_days_of_the_calendar() {
+        let date = |text| iso_date(text).map(|date| (date.year, date.month, date.day));
+        assert_eq!(date("2026-03-04"), Some((2026, 3, 4)));
+        assert_eq!(date("2024–02–29"), Some((2024, 2, 29)));
+        for text in [
+            "2026-02-29",
+            "2100-02-29",
+            "2026-13-01",
+            "2026-00-10",
+            "2026-1-01",
+            "04.03.2026",
+            "2026-03-04-05",
+        ] {
+            assert_eq!(date(text), None, "{text}");
+        }
+    }
+
+    #[test]
+    fn the_heading_of_every_record_key_is_known_once() {
+        let keys: std::collections::BTreeSet<_> = RECORD_KEYS.iter().map(|(key, _)| key).collect();
+        assert_eq!(keys.len(), RECORD_KEYS.len());
+        assert!(RECORD_KEYS.iter().all(|(key, _)| !KEYS.contains(key)));
     }
 }

@@ -145,7 +145,7 @@ impl Joined {
     fn curly(&mut self, rest: Passage, open: usize, closes: impl Fn(char) -> bool) -> usize {
         let inside = rest.after(open);
         let Some((end, mark)) = inside.text.char_indices().find(|(_, c)| closes(*c)) else {
-            return self.copy(rest, open);
+            return self.copy(rest, rest.text.len());
         };
         self.replace(rest, "\"", open);
         for (at, c) in inside.before(end).text.char_indices() {

@@ -12,7 +12,7 @@ use super::blocks::{Cell, CellValue, Columns, SetAside};
 use super::cells::{self, CellKind, Cells};
 use super::context::{self, Context, MOST_TRIALS};
 use super::label::without_strikes;
-use super::passage::{Passage, closing_bracket, is_quote, outside_brackets};
+use super::passage::{Passage, closing_bracket, is_quote, outside_brackets, unclosed_bracket};
 use crate::finding::{Code, Finding, edit_distance};
 use crate::quantity::{Dimension, Unit};
 use crate::span::{Span, Spanned};
@@ -72,10 +72,7 @@ fn strip_strike(line: Passage) -> Option<(Passage, Option<Passage>)> {
 }
 
 fn no_colon(body: Passage) -> Finding {
-    let unclosed = body.text.char_indices().find(|(at, c)| {
-        matches!(c, '(' | '[') && body.text.contains(':') && closing_bracket(body.text, *at).is_none()
-    });
-    match unclosed {
+    match unclosed_bracket(body.text).filter(|_| body.text.contains(':')) {
         Some((at, bracket)) => {
             let message = format!("`{bracket}` is never closed, so no `:` ends the label");
             Finding::error(Code::BadLine, body.place(at..at + 1), message)
@@ -187,7 +184,10 @@ impl Head {
             }
             "balance" => self.balances = names(rest).take(MOST_TRIALS).collect(),
             "from" => self.from = Some(path(rest)),
-            _ => self.columns.set_aside.extend(set_aside(rest, cx)),
+            _ => {
+                self.columns.set_aside.extend(set_aside(rest, cx));
+                self.columns.set_aside.truncate(MOST_TRIALS);
+            }
         }
     }
 
@@ -286,7 +286,7 @@ fn block_unit(passage: Passage, masses: bool, cx: &mut Context) -> Option<Spanne
 fn set_aside(passage: Passage, cx: &mut Context) -> Vec<SetAside> {
     let mut found = Vec::new();
     let mut rest = passage;
-    while !rest.is_blank() {
+    while !rest.is_blank() && found.len() < MOST_TRIALS {
         rest = rest.trim();
         let length = rest.text.find(|c: char| c.is_whitespace() || c == '(').unwrap_or(rest.text.len());
         let name = rest.before(length);
@@ -333,7 +333,7 @@ pub(super) fn row_cells(line: &Line, kind: CellKind, head: &mut Head, cx: &mut C
         if let (Some(remark), Some(last)) = (line.remark, cells.cells.last_mut()) {
             last.remark.get_or_insert_with(|| remark.text.to_owned());
         }
-        return Some(cells);
+        return cx.take_cells(cells.cells.len(), line.whole.span()).then_some(cells);
     }
     let before = cx.count();
     let cells = cells::read(line.rest, kind, cx);
@@ -347,7 +347,7 @@ pub(super) fn row_cells(line: &Line, kind: CellKind, head: &mut Head, cx: &mut C
     if let Some(place) = cells.beyond {
         head.too_many(place, cx);
     }
-    Some(cells)
+    cx.take_cells(cells.cells.len(), line.whole.span()).then_some(cells)
 }
 
 /// The reserved label that was probably meant.

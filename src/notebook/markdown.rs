@@ -320,8 +320,8 @@ pub(super) fn pairs(source: &str, found: &mut Found) -> (Vec<Span>, Vec<usize>) 
         };
         let walled = first_after(&found.walls).is_some_and(|wall| wall <= close);
         let nested = found.opening.get(index + 1).is_some_and(|next| *next < close);
-        let apart = source.get(open..close).is_none_or(|text| text.contains(['\n', '\r', '|']));
-        if walled || nested || apart {
+        let apart = || source.get(open..close).is_none_or(|text| text.contains(['\n', '\r', '|']));
+        if walled || nested || apart() {
             alone.push(open);
         } else {
             pairs.push(Span::new(open, close + 1));
@@ -410,5 +410,47 @@ impl Placing<'_> {
         if from < to {
             self.items.push(Item::Event(Event::Text(part.text(self.source).to_owned().into()), part));
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn fence_lines(text: &str) -> Vec<Vec<String>> {
+        let fences = pass(text).fences;
+        let lines = |fence: &Fence| fence.lines.iter().map(|line| line.text(text).to_owned()).collect();
+        fences.iter().map(lines).collect()
+    }
+
+    #[test]
+    fn lines_of_a_block_leave_out_what_stands_around_them() {
+        assert_eq!(fence_lines("```masses\na: 1\r\n\r\nb: 2\n```\n"), [["a: 1", "b: 2"]]);
+        assert_eq!(fence_lines("> ```masses\n> a: 1\n>  b: 2\n> ```\n"), [["a: 1", " b: 2"]]);
+        assert_eq!(fence_lines("- x\n\n  ~~~masses\n  a: 1\n\tb: 2\n"), [["a: 1", "b: 2"]]);
+        assert_eq!(fence_lines("```masses\na: 1\rb: 2\n```"), [["a: 1", "b: 2"]]);
+    }
+
+    fn braces(text: &str) -> (Vec<String>, usize) {
+        let mut found = pass(text);
+        let (pairs, alone) = pairs(text, &mut found);
+        (pairs.iter().map(|pair| pair.text(text).to_owned()).collect(), alone.len())
+    }
+
+    #[test]
+    fn braces_pair_on_one_line_of_running_text() {
+        assert_eq!(braces("a {x} *{y*z}* {w"), (vec!["{x}".into(), "{y*z}".into()], 1));
+        assert_eq!(braces("{a {b}}"), (vec!["{b}".into()], 1));
+        assert_eq!(braces("{a\nb} `{c}` \\{d} $e{f}$ [g](h{i}) <b c={d}>"), (vec![], 1));
+        assert_eq!(braces("\\\\{a} &lbrace;b}"), (vec!["{a}".into()], 0));
+        assert_eq!(braces("| {a | b} |\n|---|---|\n| {c} | {d |\n"), (vec!["{c}".into()], 2));
+    }
+
+    #[test]
+    fn a_mask_keeps_the_length_and_the_braces() {
+        let text = "a {µ*b} c";
+        let mask = masked(text, &[Span::new(2, 8)]);
+        assert_eq!(mask, "a {xxxx} c");
+        assert_eq!(mask.len(), text.len());
     }
 }

@@ -7,9 +7,15 @@ use super::label::{load, without_strikes};
 use super::lines::{Head, Line, Taken, row_cells};
 use super::passage::Passage;
 use super::weighings;
-use crate::files::Files;
+use crate::files::{FileProblem, Files};
 use crate::finding::{Code, Finding};
 use crate::span::Spanned;
+
+/// Most things on the pan.
+const MOST_THINGS: usize = 50;
+
+/// Most files one notebook may name.
+const MOST_FILES: usize = 20;
 
 /// What reading a `masses` block may need from outside, and leaves behind.
 pub(super) struct Outside<'a> {
@@ -17,6 +23,24 @@ pub(super) struct Outside<'a> {
     pub files: &'a dyn Files,
     /// Those read so far.
     pub read: Vec<(String, Vec<u8>)>,
+}
+
+impl Outside<'_> {
+    /// The bytes of a file, which is read once however often it is named.
+    pub fn bytes(&mut self, path: &str) -> Result<&[u8], FileProblem> {
+        let known = self.read.iter().position(|(name, _)| name == path);
+        let at = match known {
+            Some(at) => at,
+            None if self.read.len() == MOST_FILES => {
+                return Err(FileProblem::Other(format!("a notebook names at most {MOST_FILES} files")));
+            }
+            None => {
+                self.read.push((path.to_owned(), self.files.read(path)?));
+                self.read.len() - 1
+            }
+        };
+        self.read.get(at).map(|(_, bytes)| bytes.as_slice()).ok_or(FileProblem::NotFound)
+    }
 }
 
 /// Reads the lines of a block.
@@ -53,6 +77,11 @@ fn load_row(line: &Line, head: &mut Head, cx: &mut Context) -> Option<LoadRow> {
     if things.iter().any(String::is_empty) {
         let message = "a thing is missing beside `+`; expected `crucible + sample: readings`";
         cx.push(Finding::error(Code::BadLine, line.label.span(), message));
+        return None;
+    }
+    if things.len() > MOST_THINGS {
+        let message = format!("a load of more than {MOST_THINGS} things");
+        cx.push(Finding::error(Code::TooLarge, line.label.span(), message));
         return None;
     }
     Some(LoadRow {

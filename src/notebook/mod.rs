@@ -15,6 +15,7 @@ mod lines;
 mod markdown;
 mod masses;
 mod measured;
+mod mixture;
 mod passage;
 mod reader;
 mod requests;
@@ -24,11 +25,11 @@ mod text;
 mod weighings;
 mod working;
 
-pub use context::{MOST_CYCLES, MOST_FINDINGS, MOST_LINES, MOST_TRIALS};
+pub use context::{MOST_CELLS, MOST_CYCLES, MOST_FINDINGS, MOST_INLINE, MOST_LINES, MOST_TRIALS};
 pub use label::{load_key, thing_key};
 
 use crate::files::Files;
-use crate::finding::Finding;
+use crate::finding::{Code, Finding};
 use crate::span::{Span, Spanned};
 use blocks::Block;
 use expression::Expression;
@@ -41,6 +42,23 @@ use settings::Settings;
 /// not UTF-8 are read as replacement characters; a byte-order mark is dropped; lines may end with `\r\n`.
 pub fn read(name: &str, bytes: &[u8], files: &dyn Files) -> Notebook {
     reader::read(name, bytes, files)
+}
+
+/// Reads one formula on its own, such as the label of a claim (`mean w(water)`). `start` is the byte of the
+/// notebook the text stands at; places are counted from there. `comma` says that the decimal mark is a comma.
+///
+/// The error is a finding at its place, as for a line of `working`.
+pub fn read_formula(text: &str, start: usize, comma: bool) -> Result<Expression, Box<Finding>> {
+    let mut parser = expression::Parser::new(passage::Passage { text, start }, comma);
+    let formula = parser.formula(&mut context::Context::new())?;
+    let rest = parser.rest().trim();
+    match rest.is_blank() {
+        true => Ok(formula),
+        false => {
+            let message = format!("found `{}`; expected nothing after the formula", rest.text);
+            Err(Box::new(Finding::error(Code::SyntaxError, rest.span(), message)))
+        }
+    }
 }
 
 /// A notebook that was read.

@@ -101,6 +101,20 @@ pub(super) fn closing_bracket(text: &str, at: usize) -> Option<usize> {
     None
 }
 
+/// The first round or square bracket that nothing closes, with its byte.
+pub(super) fn unclosed_bracket(text: &str) -> Option<(usize, char)> {
+    let mut open: Vec<(usize, char)> = Vec::new();
+    for (at, found) in text.char_indices() {
+        let closes = |open: &(usize, char)| matches!((open.1, found), ('(', ')') | ('[', ']'));
+        if matches!(found, '(' | '[') {
+            open.push((at, found));
+        } else if open.last().is_some_and(closes) {
+            open.pop();
+        }
+    }
+    open.first().copied()
+}
+
 /// The bytes where a wanted character stands outside round and square brackets.
 pub(super) fn outside_brackets(text: &str, wanted: char) -> impl Iterator<Item = usize> + '_ {
     let mut depth = 0usize;
@@ -143,6 +157,12 @@ mod tests {
     fn brackets_close_by_kind() {
         assert_eq!(closing_bracket("x(a(b)[)c)", 1), Some(7));
         assert_eq!(closing_bracket("(a", 0), None);
+    }
+
+    #[test]
+    fn the_first_bracket_left_open_is_named() {
+        assert_eq!(unclosed_bracket("a(b)[c(d"), Some((4, '[')));
+        assert_eq!(unclosed_bracket("a(b[c])"), None);
     }
 
     #[test]

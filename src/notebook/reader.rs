@@ -1,14 +1,14 @@
 //! The whole reading: bytes to text, text to items and fences, fences to blocks, braces to formulas.
 
 use super::blocks::{Block, BlockKind};
-use super::context::Context;
+use super::context::{Context, MOST_INLINE};
 use super::markdown::{self, Fence, Found, MOST_ITEMS};
 use super::masses::Outside;
 use super::passage::Passage;
 use super::settings::Settings;
 use super::text::decode;
 use super::{InlineExpression, Item, Notebook};
-use super::{claimed, columns, experiment, inline, masses, measured, requests, working};
+use super::{claimed, columns, experiment, inline, masses, measured, mixture, requests, working};
 use crate::files::{Files, MOST_BYTES};
 use crate::finding::{Code, Finding};
 use crate::span::{Span, Spanned};
@@ -131,7 +131,7 @@ impl Reading<'_> {
             "table" => BlockKind::Table(requests::tables(&lines, cx)),
             "plot" => BlockKind::Plot(requests::plots(&lines, cx)),
             "reaction" => BlockKind::Reaction(as_written(&lines, cx)),
-            _ => BlockKind::Mixture(as_written(&lines, cx)),
+            _ => BlockKind::Mixture(mixture::read(&lines, cx)),
         };
         Block { span: fence.span, content: content(self.text, fence), kind }
     }
@@ -143,26 +143,42 @@ impl Reading<'_> {
             let place = Span::new(open, open + 1);
             self.cx.push(inline::text_note(place, "a brace that is not closed on its line is text"));
         }
+        let (pairs, beyond) = pairs.split_at(pairs.len().min(MOST_INLINE));
+        if let Some(first) = beyond.first() {
+            let message = format!("more than {MOST_INLINE} formulas in braces; from here on they are text");
+            self.cx.push(Finding::error(Code::TooLarge, *first, message));
+        }
         let mut formulas: Vec<_> =
             pairs.iter().filter_map(|pair| inline::read(self.text, *pair, &mut self.cx)).collect();
         let mut items = std::mem::take(&mut found.items);
-        let mut masked = false;
-        loop {
+        for round in 0.. {
             let spans: Vec<_> = formulas.iter().map(|formula| formula.span).collect();
             let (split, lost) = markdown::place(items, &spans, self.text);
             if lost.is_empty() {
-                return (split, formulas);
+                items = split;
+                break;
             }
-            // Even the mask may not help (it may make an image of what stands around a brace): then such braces
-            // are text. Each round has fewer formulas, so this ends.
-            for index in lost.into_iter().rev().filter(|_| masked) {
-                let formula = formulas.remove(index);
-                self.cx
-                    .push(inline::text_note(formula.span, "these braces stand within markup and are text"));
+            if round > 0 {
+                self.leave_as_text(&mut formulas, &lost, round);
             }
-            masked = true;
             items = self.masked_items(&formulas);
         }
+        (items, formulas)
+    }
+
+    /// Where even the mask does not help (it may make an image of what stands around a brace), braces are text.
+    /// Each round leaves fewer formulas; after a few there are none.
+    fn leave_as_text(&mut self, formulas: &mut Vec<InlineExpression>, lost: &[usize], round: usize) {
+        let mut index = 0;
+        formulas.retain(|formula| {
+            let leave = round > 3 || lost.binary_search(&index).is_ok();
+            index += 1;
+            if leave {
+                let message = "these braces stand within markup and are text";
+                self.cx.push(inline::text_note(formula.span, message));
+            }
+            !leave
+        });
     }
 
     fn masked_items(&self, formulas: &[InlineExpression]) -> Vec<Item> {

@@ -11,6 +11,9 @@ use super::passage::{Passage, fold_blanks, outside_brackets};
 use crate::finding::{Code, Finding, nearest};
 use crate::span::Spanned;
 
+/// Most tables or plots of one block.
+const MOST_NAMES: usize = 100;
+
 const TABLES: &[(&str, TableKind)] = &[
     ("readings", TableKind::Readings),
     ("net masses", TableKind::NetMasses),
@@ -69,12 +72,17 @@ fn names<'a>(lines: &[Passage<'a>], cx: &mut Context) -> Vec<Passage<'a>> {
             break;
         }
         let mut from = 0;
-        for comma in outside_brackets(line.text, ',').chain([line.text.len()]) {
+        for comma in outside_brackets(line.text, ',').chain([line.text.len()]).take(2 * MOST_NAMES) {
             found.push(line.slice(from..comma).trim());
             from = comma + 1;
         }
     }
     found.retain(|name| !name.is_blank());
+    if let Some(beyond) = found.get(MOST_NAMES) {
+        let message = format!("more than {MOST_NAMES} names in one block; from here on they are not read");
+        cx.push(Finding::error(Code::TooLarge, beyond.span(), message));
+        found.truncate(MOST_NAMES);
+    }
     found
 }
 

@@ -36,7 +36,7 @@ pub(super) fn read(
     outside: &mut Outside,
     cx: &mut Context,
 ) -> Vec<LoadRow> {
-    let bytes = match outside.files.read(&from.value) {
+    let bytes = match outside.bytes(&from.value) {
         Ok(bytes) => bytes,
         Err(problem) => {
             let message = format!("`{}` was not read: {problem}", from.value);
@@ -45,16 +45,12 @@ pub(super) fn read(
             return Vec::new();
         }
     };
-    let (text, bad) = decode(&bytes);
+    let (text, bad) = decode(bytes);
     if let Some(place) = bad {
         let message = "bytes that are not UTF-8 text";
         cx.push(Finding::error(Code::InvalidText, place, message).in_file(&from.value));
     }
-    let rows = File { from, text: &text, delimiter: if cx.comma { b';' } else { b',' } }.rows(head, cx);
-    if !outside.read.iter().any(|(path, _)| *path == from.value) {
-        outside.read.push((from.value.clone(), bytes));
-    }
-    rows
+    File { from, text: &text, delimiter: if cx.comma { b';' } else { b',' } }.rows(head, cx)
 }
 
 /// A file being read.
@@ -241,7 +237,10 @@ impl<'a, 'h, 'c> Table<'a, 'h, 'c> {
         let row = match self.last.get(&key) {
             Some(row) if !self.is_filled(*row, trial) || struck && treatment.is_some() => *row,
             Some(_) if treatment.is_some() => return self.twice(record, &label),
-            _ => self.new_row(label, things, treatment, record),
+            _ => match self.cx.take_cells(self.trials.len(), self.file.from.span) {
+                true => self.new_row(label, things, treatment, record),
+                false => return,
+            },
         };
         self.last.insert(key, row);
         let cell = self.cell(record, struck);
@@ -446,5 +445,47 @@ fn struck(text: &str) -> (bool, Vec<String>) {
         "yes" | "true" | "x" | "1" | "struck" => (true, Vec::new()),
         "" | "no" | "false" | "0" => (false, Vec::new()),
         _ => (false, text.split([';', ' ']).filter(|value| !value.is_empty()).map(str::to_owned).collect()),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::files::{FileProblem, Files};
+
+    struct Refusing(FileProblem);
+
+    impl Files for Refusing {
+        fn read(&self, _: &str) -> Result<Vec<u8>, FileProblem> {
+            Err(self.0.clone())
+        }
+    }
+
+    fn refused(problem: FileProblem) -> Finding {
+        let text = "```masses\nfrom: ../w.csv\n```\n";
+        let notebook = crate::notebook::read("a.md", text.as_bytes(), &Refusing(problem));
+        notebook.findings.into_iter().find(|finding| finding.code == Code::BadFile).expect("a finding")
+    }
+
+    #[test]
+    fn a_file_that_is_not_read_is_said_at_its_name() {
+        let outside = refused(FileProblem::Outside);
+        assert_eq!(outside.message, "`../w.csv` was not read: it lies outside the notebook's folder");
+        assert_eq!(outside.span, Some(Span::new(16, 24)));
+        assert!(refused(FileProblem::TooLarge(1 << 40)).message.contains("bytes, more than"));
+    }
+
+    #[test]
+    fn the_struck_column_is_a_word_or_an_earlier_value() {
+        assert_eq!(struck("Yes"), (true, vec![]));
+        assert_eq!(struck("0"), (false, vec![]));
+        assert_eq!(struck(""), (false, vec![]));
+        assert_eq!(struck("18.5075; 18.50"), (false, vec!["18.5075".to_owned(), "18.50".to_owned()]));
+    }
+
+    #[test]
+    fn lines_are_counted_whatever_ends_them() {
+        let mut lines = LineCount { text: "a\r\nb\n\"c\nd\"\ne", at: 0, line: 1 };
+        assert_eq!([lines.of(0), lines.of(3), lines.of(5), lines.of(11)], [1, 2, 3, 5]);
     }
 }

@@ -83,7 +83,7 @@ impl Placer<'_> {
                 BlockKind::Table(kinds) => self.tables(kinds, &mut placed.findings),
                 BlockKind::Plot(kinds) => self.plots(kinds, &mut placed.findings),
                 BlockKind::Reaction(lines) => self.as_written("reaction", lines),
-                BlockKind::Mixture(lines) => self.as_written("mixture", lines),
+                BlockKind::Mixture(mixture) => self.as_written("mixture", &mixture.equations),
                 _ => Vec::new(),
             };
             placed.blocks[index].extend(code);

@@ -71,9 +71,10 @@ pub(in crate::notebook) fn reserved(name: &str, has_entity: bool) -> Option<&'st
     }
 }
 
-/// Whether a word alone is taken by a unit. The volt is not: `V` is the usual name of a volume.
+/// Whether a word alone is taken by a unit. Not where the letter is the usual name of a quantity (a volume V, an
+/// area A, a count N, a thickness d, a time t) and the unit is none of the bench's.
 fn is_unit_name(word: &str) -> bool {
-    word != "V" && is_unit_word(word)
+    !matches!(word, "V" | "A" | "N" | "C" | "W" | "d" | "t") && is_unit_word(word)
 }
 
 /// Whether a word after a number is a unit. Electrical and thermal units, the newton and the watt take only

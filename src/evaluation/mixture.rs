@@ -1,0 +1,376 @@
+//! Mixtures: as many known totals as components, solved exactly for every trial.
+//!
+//! A component counts in a total as itself, or as what its equation makes of it: ν(product/component) times the
+//! ratio of the molar masses. The equations are solved by elimination along the derivation graph, so digits and
+//! uncertainties follow from the totals as they do in any formula.
+
+use super::calculator::Calculator;
+use super::masses::shown;
+use super::scope::Side;
+use super::tabulated::parse_part;
+use super::{Slot, Value};
+use crate::chemistry::{Balanced, Formula, Reaction};
+use crate::finding::{Code, Finding};
+use crate::notebook::blocks::{Mixture, Total};
+use crate::quantity::derivation::{Graph, Node, NodeId, Operation};
+use crate::quantity::{Digits, Number, Quantity, QuantityError, Unit};
+use crate::span::{Span, Spanned};
+
+/// A change of a component by more than this times the change of a total is worth a warning.
+const MOST_AMPLIFICATION: f64 = 20.0;
+
+/// A mixture with its masses.
+#[derive(Clone, Debug)]
+pub(super) struct Solved {
+    /// The mass of each component, in the order of [`components`].
+    pub(super) masses: Vec<Value>,
+    /// The first total: the whole that shares are taken of.
+    pub(super) whole: Value,
+}
+
+/// The components of a mixture: the parts of its first total.
+pub(super) fn components(mixture: &Mixture) -> &[Spanned<String>] {
+    mixture.totals.first().map_or(&[], |total| &total.parts)
+}
+
+/// Solves a mixture; what is wrong with it is a finding, and its masses are missing.
+pub(super) fn solve(mixture: &Mixture, span: Span, calculator: &mut Calculator) -> Solved {
+    let components = components(mixture);
+    let whole = match mixture.totals.first().and_then(|total| total.known.as_ref()) {
+        Some(known) => calculator.value(known, Side::Working),
+        None => Value::missing("the total of its mixture is not known"),
+    };
+    match Matrix::of(mixture, span, calculator) {
+        Ok(matrix) => {
+            let totals: Vec<Value> = mixture.totals.iter().map(|total| known(total, calculator)).collect();
+            let masses = matrix.masses(&totals, calculator);
+            matrix.judge(components, &masses, &whole, span, calculator);
+            Solved { masses, whole }
+        }
+        Err(finding) => {
+            calculator.report(*finding);
+            Solved { masses: vec![Value::missing("its mixture could not be solved"); components.len()], whole }
+        }
+    }
+}
+
+fn known(total: &Total, calculator: &mut Calculator) -> Value {
+    match &total.known {
+        Some(known) => calculator.value(known, Side::Working),
+        None => Value::missing("a total of its mixture could not be read"),
+    }
+}
+
+/// The coefficients: one row per total, one column per component.
+struct Matrix {
+    rows: Vec<Vec<NodeId>>,
+}
+
+type Problem = Box<Finding>;
+
+impl Matrix {
+    fn of(mixture: &Mixture, span: Span, calculator: &mut Calculator) -> Result<Self, Problem> {
+        let components = components(mixture);
+        let (totals, unknown) = (mixture.totals.len(), components.len());
+        if totals != unknown || unknown == 0 {
+            let message = format!("a mixture of {unknown} components needs {unknown} totals, but {totals} are given");
+            let finding = Finding::error(Code::BadMixture, span, message);
+            return Err(Box::new(finding.hint("one total a line: `after: m(residue) = MgO + CaO`")));
+        }
+        let becomes = components
+            .iter()
+            .map(|component| equation_of(component, mixture))
+            .collect::<Result<Vec<_>, Problem>>()?;
+        check_parts(mixture, components, &becomes)?;
+        let mut rows = Vec::new();
+        for total in &mixture.totals {
+            let row = components.iter().zip(&becomes).map(|(component, balanced)| {
+                coefficient(total, component, balanced.as_ref(), calculator)
+            });
+            rows.push(row.collect::<Result<Vec<_>, Problem>>()?);
+        }
+        let matrix = Matrix { rows };
+        if inverse(&matrix.numbers(calculator.graph)).is_none() {
+            let message = "the totals do not tell the components apart: the equations are not independent";
+            return Err(Box::new(Finding::error(Code::BadMixture, span, message)));
+        }
+        Ok(matrix)
+    }
+
+    fn numbers(&self, graph: &Graph) -> Vec<Vec<f64>> {
+        let number = |node: &NodeId| graph.quantity(*node).number.to_f64();
+        self.rows.iter().map(|row| row.iter().map(number).collect()).collect()
+    }
+
+    /// The mass of each component in every trial.
+    fn masses(&self, totals: &[Value], calculator: &mut Calculator) -> Vec<Value> {
+        let per_trial = totals.iter().any(|total| matches!(total, Value::Trials(_)));
+        let count = if per_trial { calculator.trials.len() } else { 1 };
+        let solved: Vec<Vec<Slot>> = (0..count).map(|trial| self.in_trial(totals, trial, calculator)).collect();
+        let of = |component: usize| {
+            let slots: Vec<Slot> = solved.iter().map(|masses| masses[component].clone()).collect();
+            match (per_trial, slots.into_iter().next()) {
+                (false, Some(slot)) => Value::Scalar(slot),
+                _ => Value::Trials(solved.iter().map(|masses| masses[component].clone()).collect()),
+            }
+        };
+        (0..self.rows.len()).map(of).collect()
+    }
+
+    fn in_trial(&self, totals: &[Value], trial: usize, calculator: &mut Calculator) -> Vec<Slot> {
+        let known: Result<Vec<NodeId>, _> = totals.iter().map(|total| total.at(trial)).collect();
+        let solved = known.and_then(|known| {
+            let mut elimination = Elimination { rows: self.rows.clone(), totals: known, graph: calculator.graph };
+            elimination.solve().map_err(|_| "the equations of its mixture cannot be solved".into())
+        });
+        match solved {
+            Ok(masses) => masses.into_iter().map(Ok).collect(),
+            Err(reason) => vec![Err(reason); self.rows.len()],
+        }
+    }
+
+    /// What to say of the solution: how errors of the readings grow, and components that cannot be.
+    fn judge(
+        &self,
+        components: &[Spanned<String>],
+        masses: &[Value],
+        whole: &Value,
+        span: Span,
+        calculator: &mut Calculator,
+    ) {
+        let Some(inverse) = inverse(&self.numbers(calculator.graph)) else { return };
+        for (component, row) in components.iter().zip(&inverse) {
+            let largest = row.iter().map(|entry| entry.abs()).fold(0.0, f64::max);
+            if largest > MOST_AMPLIFICATION {
+                let message = format!(
+                    "the mass of {} is sensitive: an error of 0.1 mg in a total becomes {:.1} mg in it",
+                    component.value,
+                    largest / 10.0
+                );
+                let finding = Finding::warning(Code::BadMixture, span, message);
+                calculator.report(finding.hint("the components change by nearly the same factor; weigh more of the sample"));
+                break;
+            }
+        }
+        for (component, mass) in components.iter().zip(masses) {
+            for trial in 0..calculator.trials.len() {
+                check_range(component, mass, whole, trial, calculator);
+            }
+        }
+    }
+}
+
+/// A component below zero, or above the whole.
+fn check_range(component: &Spanned<String>, mass: &Value, whole: &Value, trial: usize, calculator: &mut Calculator) {
+    let (Ok(mass), Ok(whole)) = (mass.at(trial), whole.at(trial)) else { return };
+    let (part, all) = (calculator.graph.quantity(mass), calculator.graph.quantity(whole));
+    let excess = match part.number.sub(&all.number) {
+        Ok(over) if !over.is_negative() && !over.is_zero() => over,
+        _ if part.number.is_negative() => part.number.abs(),
+        _ => return,
+    };
+    let below = part.number.is_negative();
+    let value = shown(part, &Unit::gram());
+    let expanded = 2.0 * calculator.inputs.standard_uncertainty(calculator.graph, mass);
+    let name = &calculator.trials.list()[trial].name;
+    let what = if below { "below zero" } else { "more than the whole" };
+    let message = format!("the mass of {} in trial {name} is {what}: {value}", component.value);
+    let finding = if excess.to_f64() > expanded {
+        let finding = Finding::warning(Code::BadMixture, component.span, message);
+        finding.hint("check the totals; a third component or an unfinished change would explain it")
+    } else {
+        let message = format!("{message}, but within the uncertainty of the readings ({:.1} mg)", expanded * 1e6);
+        Finding::note(Code::BadMixture, component.span, message)
+    };
+    calculator.findings.push(finding);
+}
+
+/// What becomes of a component, where an equation says so.
+fn equation_of(component: &Spanned<String>, mixture: &Mixture) -> Result<Option<Balanced>, Problem> {
+    let Ok(formula) = Formula::parse(&component.value) else { return Ok(None) };
+    let mut found: Option<(&Spanned<String>, Reaction)> = None;
+    for line in &mixture.equations {
+        let reaction = Reaction::parse(&line.value).map_err(|error| {
+            let span = Span::new(line.span.start + error.range.start, line.span.start + error.range.end);
+            let finding = Finding::error(Code::UnknownFormula, span, error.message);
+            Box::new(error.hint.into_iter().fold(finding, Finding::hint))
+        })?;
+        if !reaction.left.iter().any(|term| term.formula.same_substance(&formula)) {
+            continue;
+        }
+        if let Some((first, _)) = &found {
+            let message = format!("two equations say what becomes of {}", component.value);
+            return Err(Box::new(Finding::error(Code::BadMixture, line.span, message).label(first.span, "the first one")));
+        }
+        found = Some((line, reaction));
+    }
+    let Some((line, reaction)) = found else { return Ok(None) };
+    reaction.balance().map(Some).map_err(|problem| {
+        let finding = Finding::error(Code::UnbalancedReaction, line.span, problem.message());
+        Box::new(finding.hint(problem.hint()))
+    })
+}
+
+/// Every part of every total comes from some component.
+fn check_parts(
+    mixture: &Mixture,
+    components: &[Spanned<String>],
+    becomes: &[Option<Balanced>],
+) -> Result<(), Problem> {
+    for part in mixture.totals.iter().flat_map(|total| &total.parts) {
+        let itself = components.iter().any(|component| same(&component.value, &part.value));
+        let formula = Formula::parse(&part.value).ok();
+        let made = |balanced: &Option<Balanced>| {
+            let (Some(balanced), Some(formula)) = (balanced, &formula) else { return false };
+            balanced.reaction.right.iter().any(|term| term.formula.same_substance(formula))
+        };
+        if !itself && !becomes.iter().any(made) {
+            let message = format!("{} is no component, and no equation makes it from one", part.value);
+            let finding = Finding::error(Code::BadMixture, part.span, message);
+            let hint = "the first total names the components; add an equation such as `MgCO3 -> MgO + CO2`";
+            return Err(Box::new(finding.hint(hint)));
+        }
+    }
+    Ok(())
+}
+
+/// Two names of one thing: as written, or as formulas.
+fn same(a: &str, b: &str) -> bool {
+    crate::weighing::thing_key(a) == crate::weighing::thing_key(b)
+}
+
+/// What one unit of mass of a component counts in a total.
+fn coefficient(
+    total: &Total,
+    component: &Spanned<String>,
+    balanced: Option<&Balanced>,
+    calculator: &mut Calculator,
+) -> Result<NodeId, Problem> {
+    let mut sum = exact(Number::zero(), calculator.graph);
+    for part in &total.parts {
+        if same(&part.value, &component.value) {
+            let one = exact(Number::one(), calculator.graph);
+            sum = apply(calculator.graph, Operation::Add, sum, one).map_err(|_| too_large(part.span))?;
+        } else if let Some(balanced) = balanced {
+            let product = parse_part(part, &part.value)?;
+            let reactant = parse_part(component, &component.value)?;
+            if let Some(ratio) = balanced.ratio(&product, &reactant) {
+                let factor = factor(ratio, part, component, calculator)?;
+                sum = apply(calculator.graph, Operation::Add, sum, factor).map_err(|_| too_large(part.span))?;
+            }
+        }
+    }
+    Ok(sum)
+}
+
+/// ν(product/component) · M(product) / M(component).
+fn factor(
+    ratio: dashu_ratio::RBig,
+    product: &Spanned<String>,
+    component: &Spanned<String>,
+    calculator: &mut Calculator,
+) -> Result<NodeId, Problem> {
+    let unknown = || Box::new(Finding::error(Code::UnknownFormula, product.span, "its molar mass is not known"));
+    let upper = calculator.molar_mass_of(product).map_err(|_| unknown())?;
+    let lower = calculator.molar_mass_of(component).map_err(|_| unknown())?;
+    let quantity = Quantity::exact(Number::from_fraction(ratio), Unit::one().dimension());
+    let name = format!("ν({}/{})", product.value, component.value);
+    let ratio = calculator.graph.add(Node {
+        operation: Operation::Stoichiometry(name),
+        inputs: Vec::new(),
+        quantity,
+        span: Some(product.span),
+    });
+    let quotient = apply(calculator.graph, Operation::Divide, upper, lower).map_err(|_| too_large(product.span))?;
+    apply(calculator.graph, Operation::Multiply, ratio, quotient).map_err(|_| too_large(product.span))
+}
+
+fn too_large(span: Span) -> Problem {
+    Box::new(Finding::error(Code::TooLarge, span, "a coefficient too large to be kept exactly"))
+}
+
+fn exact(number: Number, graph: &mut Graph) -> NodeId {
+    let quantity = Quantity { number, dimension: Unit::one().dimension(), digits: Digits::Exact };
+    graph.add(Node { operation: Operation::Literal, inputs: Vec::new(), quantity, span: None })
+}
+
+fn apply(graph: &mut Graph, operation: Operation, a: NodeId, b: NodeId) -> Result<NodeId, QuantityError> {
+    let (x, y) = (graph.quantity(a), graph.quantity(b));
+    let quantity = match operation {
+        Operation::Add => x.add(y)?,
+        Operation::Subtract => x.sub(y)?,
+        Operation::Multiply => x.mul(y)?,
+        _ => x.div(y)?,
+    };
+    Ok(graph.add(Node { operation, inputs: vec![a, b], quantity, span: None }))
+}
+
+/// Gauss elimination along the graph, exact.
+struct Elimination<'g> {
+    rows: Vec<Vec<NodeId>>,
+    totals: Vec<NodeId>,
+    graph: &'g mut Graph,
+}
+
+impl Elimination<'_> {
+    fn solve(&mut self) -> Result<Vec<NodeId>, QuantityError> {
+        let count = self.rows.len();
+        for column in 0..count {
+            self.bring_pivot(column);
+            for row in (0..count).filter(|row| *row != column) {
+                self.eliminate(row, column)?;
+            }
+        }
+        (0..count).map(|row| apply(self.graph, Operation::Divide, self.totals[row], self.rows[row][row])).collect()
+    }
+
+    fn is_zero(&self, row: usize, column: usize) -> bool {
+        self.graph.quantity(self.rows[row][column]).number.is_zero()
+    }
+
+    /// A row whose entry in the column is not zero comes to the diagonal.
+    fn bring_pivot(&mut self, column: usize) {
+        if let Some(pivot) = (column..self.rows.len()).find(|row| !self.is_zero(*row, column)) {
+            self.rows.swap(column, pivot);
+            self.totals.swap(column, pivot);
+        }
+    }
+
+    fn eliminate(&mut self, row: usize, column: usize) -> Result<(), QuantityError> {
+        if self.is_zero(row, column) {
+            return Ok(());
+        }
+        let factor = apply(self.graph, Operation::Divide, self.rows[row][column], self.rows[column][column])?;
+        for other in 0..self.rows.len() {
+            if !self.is_zero(column, other) {
+                let part = apply(self.graph, Operation::Multiply, factor, self.rows[column][other])?;
+                self.rows[row][other] = apply(self.graph, Operation::Subtract, self.rows[row][other], part)?;
+            }
+        }
+        let part = apply(self.graph, Operation::Multiply, factor, self.totals[column])?;
+        self.totals[row] = apply(self.graph, Operation::Subtract, self.totals[row], part)?;
+        Ok(())
+    }
+}
+
+/// The inverse of a small matrix; `None` where it has none.
+fn inverse(rows: &[Vec<f64>]) -> Option<Vec<Vec<f64>>> {
+    let count = rows.len();
+    let identity = |row: usize| (0..count).map(move |column| f64::from(u8::from(row == column)));
+    let mut work: Vec<Vec<f64>> = rows.iter().enumerate().map(|(i, row)| row.iter().copied().chain(identity(i)).collect()).collect();
+    for column in 0..count {
+        let pivot = (column..count).max_by(|a, b| work[*a][column].abs().total_cmp(&work[*b][column].abs()))?;
+        if work[pivot][column].abs() < 1e-9 {
+            return None;
+        }
+        work.swap(column, pivot);
+        let scale = work[column][column];
+        work[column].iter_mut().for_each(|entry| *entry /= scale);
+        let pivot_row = work[column].clone();
+        for (_, row) in work.iter_mut().enumerate().filter(|(row, _)| *row != column) {
+            let factor = row[column];
+            row.iter_mut().zip(&pivot_row).for_each(|(entry, pivot)| *entry -= factor * pivot);
+        }
+    }
+    Some(work.into_iter().map(|row| row[count..].to_vec()).collect())
+}
