@@ -49,7 +49,10 @@ pub(super) fn solve(mixture: &Mixture, span: Span, calculator: &mut Calculator) 
         }
         Err(finding) => {
             calculator.report(*finding);
-            Solved { masses: vec![Value::missing("its mixture could not be solved"); components.len()], whole }
+            Solved {
+                masses: vec![Value::missing("its mixture could not be solved"); components.len()],
+                whole,
+            }
         }
     }
 }
@@ -73,7 +76,8 @@ impl Matrix {
         let components = components(mixture);
         let (totals, unknown) = (mixture.totals.len(), components.len());
         if totals != unknown || unknown == 0 {
-            let message = format!("a mixture of {unknown} components needs {unknown} totals, but {totals} are given");
+            let message =
+                format!("a mixture of {unknown} components needs {unknown} totals, but {totals} are given");
             let finding = Finding::error(Code::BadMixture, span, message);
             return Err(Box::new(finding.hint("one total a line: `after: m(residue) = MgO + CaO`")));
         }
@@ -84,9 +88,10 @@ impl Matrix {
         check_parts(mixture, components, &becomes)?;
         let mut rows = Vec::new();
         for total in &mixture.totals {
-            let row = components.iter().zip(&becomes).map(|(component, balanced)| {
-                coefficient(total, component, balanced.as_ref(), calculator)
-            });
+            let row = components
+                .iter()
+                .zip(&becomes)
+                .map(|(component, balanced)| coefficient(total, component, balanced.as_ref(), calculator));
             rows.push(row.collect::<Result<Vec<_>, Problem>>()?);
         }
         let matrix = Matrix { rows };
@@ -106,7 +111,8 @@ impl Matrix {
     fn masses(&self, totals: &[Value], calculator: &mut Calculator) -> Vec<Value> {
         let per_trial = totals.iter().any(|total| matches!(total, Value::Trials(_)));
         let count = if per_trial { calculator.trials.len() } else { 1 };
-        let solved: Vec<Vec<Slot>> = (0..count).map(|trial| self.in_trial(totals, trial, calculator)).collect();
+        let solved: Vec<Vec<Slot>> =
+            (0..count).map(|trial| self.in_trial(totals, trial, calculator)).collect();
         let of = |component: usize| {
             let slots: Vec<Slot> = solved.iter().map(|masses| masses[component].clone()).collect();
             match (per_trial, slots.into_iter().next()) {
@@ -120,7 +126,8 @@ impl Matrix {
     fn in_trial(&self, totals: &[Value], trial: usize, calculator: &mut Calculator) -> Vec<Slot> {
         let known: Result<Vec<NodeId>, _> = totals.iter().map(|total| total.at(trial)).collect();
         let solved = known.and_then(|known| {
-            let mut elimination = Elimination { rows: self.rows.clone(), totals: known, graph: calculator.graph };
+            let mut elimination =
+                Elimination { rows: self.rows.clone(), totals: known, graph: calculator.graph };
             elimination.solve().map_err(|_| "the equations of its mixture cannot be solved".into())
         });
         match solved {
@@ -148,7 +155,9 @@ impl Matrix {
                     largest / 10.0
                 );
                 let finding = Finding::warning(Code::BadMixture, span, message);
-                calculator.report(finding.hint("the components change by nearly the same factor; weigh more of the sample"));
+                calculator.report(
+                    finding.hint("the components change by nearly the same factor; weigh more of the sample"),
+                );
                 break;
             }
         }
@@ -161,7 +170,13 @@ impl Matrix {
 }
 
 /// A component below zero, or above the whole.
-fn check_range(component: &Spanned<String>, mass: &Value, whole: &Value, trial: usize, calculator: &mut Calculator) {
+fn check_range(
+    component: &Spanned<String>,
+    mass: &Value,
+    whole: &Value,
+    trial: usize,
+    calculator: &mut Calculator,
+) {
     let (Ok(mass), Ok(whole)) = (mass.at(trial), whole.at(trial)) else { return };
     let (part, all) = (calculator.graph.quantity(mass), calculator.graph.quantity(whole));
     let excess = match part.number.sub(&all.number) {
@@ -179,7 +194,8 @@ fn check_range(component: &Spanned<String>, mass: &Value, whole: &Value, trial: 
         let finding = Finding::warning(Code::BadMixture, component.span, message);
         finding.hint("check the totals; a third component or an unfinished change would explain it")
     } else {
-        let message = format!("{message}, but within the uncertainty of the readings ({:.1} mg)", expanded * 1e6);
+        let message =
+            format!("{message}, but within the uncertainty of the readings ({:.1} mg)", expanded * 1e6);
         Finding::note(Code::BadMixture, component.span, message)
     };
     calculator.findings.push(finding);
@@ -200,7 +216,9 @@ fn equation_of(component: &Spanned<String>, mixture: &Mixture) -> Result<Option<
         }
         if let Some((first, _)) = &found {
             let message = format!("two equations say what becomes of {}", component.value);
-            return Err(Box::new(Finding::error(Code::BadMixture, line.span, message).label(first.span, "the first one")));
+            return Err(Box::new(
+                Finding::error(Code::BadMixture, line.span, message).label(first.span, "the first one"),
+            ));
         }
         found = Some((line, reaction));
     }
@@ -256,7 +274,8 @@ fn coefficient(
             let reactant = parse_part(component, &component.value)?;
             if let Some(ratio) = balanced.ratio(&product, &reactant) {
                 let factor = factor(ratio, part, component, calculator)?;
-                sum = apply(calculator.graph, Operation::Add, sum, factor).map_err(|_| too_large(part.span))?;
+                sum =
+                    apply(calculator.graph, Operation::Add, sum, factor).map_err(|_| too_large(part.span))?;
             }
         }
     }
@@ -270,7 +289,8 @@ fn factor(
     component: &Spanned<String>,
     calculator: &mut Calculator,
 ) -> Result<NodeId, Problem> {
-    let unknown = || Box::new(Finding::error(Code::UnknownFormula, product.span, "its molar mass is not known"));
+    let unknown =
+        || Box::new(Finding::error(Code::UnknownFormula, product.span, "its molar mass is not known"));
     let upper = calculator.molar_mass_of(product).map_err(|_| unknown())?;
     let lower = calculator.molar_mass_of(component).map_err(|_| unknown())?;
     let quantity = Quantity::exact(Number::from_fraction(ratio), Unit::one().dimension());
@@ -281,7 +301,8 @@ fn factor(
         quantity,
         span: Some(product.span),
     });
-    let quotient = apply(calculator.graph, Operation::Divide, upper, lower).map_err(|_| too_large(product.span))?;
+    let quotient =
+        apply(calculator.graph, Operation::Divide, upper, lower).map_err(|_| too_large(product.span))?;
     apply(calculator.graph, Operation::Multiply, ratio, quotient).map_err(|_| too_large(product.span))
 }
 
@@ -321,7 +342,9 @@ impl Elimination<'_> {
                 self.eliminate(row, column)?;
             }
         }
-        (0..count).map(|row| apply(self.graph, Operation::Divide, self.totals[row], self.rows[row][row])).collect()
+        (0..count)
+            .map(|row| apply(self.graph, Operation::Divide, self.totals[row], self.rows[row][row]))
+            .collect()
     }
 
     fn is_zero(&self, row: usize, column: usize) -> bool {
@@ -357,9 +380,11 @@ impl Elimination<'_> {
 fn inverse(rows: &[Vec<f64>]) -> Option<Vec<Vec<f64>>> {
     let count = rows.len();
     let identity = |row: usize| (0..count).map(move |column| f64::from(u8::from(row == column)));
-    let mut work: Vec<Vec<f64>> = rows.iter().enumerate().map(|(i, row)| row.iter().copied().chain(identity(i)).collect()).collect();
+    let mut work: Vec<Vec<f64>> =
+        rows.iter().enumerate().map(|(i, row)| row.iter().copied().chain(identity(i)).collect()).collect();
     for column in 0..count {
-        let pivot = (column..count).max_by(|a, b| work[*a][column].abs().total_cmp(&work[*b][column].abs()))?;
+        let pivot =
+            (column..count).max_by(|a, b| work[*a][column].abs().total_cmp(&work[*b][column].abs()))?;
         if work[pivot][column].abs() < 1e-9 {
             return None;
         }
