@@ -131,6 +131,11 @@ impl<'a, 'n> Calculator<'a, 'n> {
         self.binary(BinaryOperator::Divide, mass, whole, place)
     }
 
+    /// A mixture, once something asked for it.
+    pub(super) fn solved(&self, mixture: usize) -> Option<&Solved> {
+        self.mixtures.get(mixture)?.as_ref()
+    }
+
     /// The molar mass of a formula as a leaf.
     pub(super) fn molar_mass_of(&mut self, text: &Spanned<String>) -> Slot {
         self.tabulated.molar_mass(text, self.graph, &mut self.inputs, self.findings)

@@ -93,6 +93,7 @@ pub fn evaluate(notebook: &Notebook) -> Results {
         quantities: shown.quantities,
         worked: shown.worked,
         worked_trial: shown.worked_trial,
+        mixtures: shown.mixtures,
         inline: shown.inline,
         reactions,
         checks: notebook.checks.clone(),

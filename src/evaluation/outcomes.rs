@@ -3,7 +3,7 @@
 use super::agreement::{self, figure};
 use super::calculator::Calculator;
 use super::propagation::Inputs;
-use super::results::{Computed, InlineResult, Origin, Outcome, QuantityResult, TheoryResult, WorkedLine};
+use super::results::{Computed, InlineResult, MixtureResult, Origin, Outcome, QuantityResult, TheoryResult, WorkedLine};
 use super::scope::{Side, symbol_of};
 use super::{Slot, Value, inline, theory, worked};
 use crate::finding::Finding;
@@ -21,6 +21,7 @@ pub(super) struct Shown {
     pub(super) inline: Vec<InlineResult>,
     pub(super) worked: Vec<WorkedLine>,
     pub(super) worked_trial: Option<usize>,
+    pub(super) mixtures: Vec<MixtureResult>,
 }
 
 /// Puts the values in the form they are shown in.
@@ -40,7 +41,8 @@ pub(super) fn collect(notebook: &Notebook, unfinished: &[NodeId], calculator: &m
     theory::attach(&mut collector, calculator);
     let inline = inline::all(&collector, calculator);
     let (worked, worked_trial) = worked::lines(&collector, calculator);
-    Shown { quantities: collector.quantities, inline, worked, worked_trial }
+    let mixtures = worked::mixtures(worked_trial.unwrap_or(0), &collector, calculator);
+    Shown { quantities: collector.quantities, inline, worked, worked_trial, mixtures }
 }
 
 /// Which values rest on an unfinished series: one pass over the graph.

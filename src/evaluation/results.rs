@@ -35,6 +35,8 @@ pub struct Results {
     pub worked: Vec<WorkedLine>,
     /// The trial the worked calculation is of, by index; `None` if every line is a scalar.
     pub worked_trial: Option<usize>,
+    /// The equations of each `mixture` block that could be solved.
+    pub mixtures: Vec<MixtureResult>,
     /// What each inline expression prints, in the order of `Notebook::inline`.
     pub inline: Vec<InlineResult>,
     /// The equations of `reaction` blocks, in the order written.
@@ -338,4 +340,15 @@ pub struct ReactionResult {
     pub balanced: Option<Reaction>,
     /// The line.
     pub span: Span,
+}
+
+/// The simultaneous equations of a `mixture` block.
+#[derive(Clone, Debug)]
+pub struct MixtureResult {
+    /// The place of the block.
+    pub span: Span,
+    /// One line per total: the total, the sum it is of, the same with the coefficients as numbers, its value.
+    pub lines: Vec<WorkedLine>,
+    /// Then the masses of the components: symbol and value, in the trial of the worked calculation.
+    pub masses: Vec<WorkedLine>,
 }

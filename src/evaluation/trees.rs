@@ -154,7 +154,7 @@ fn value_of_leaf(expression: &Expression, leaves: &mut Leaves) -> Option<Formula
 }
 
 /// A value with its unit: one guard digit where it has more digits than it is shown with.
-fn number(quantity: &Quantity, unit: &Unit, collector: &Collector) -> FormulaTree {
+pub(super) fn number(quantity: &Quantity, unit: &Unit, collector: &Collector) -> FormulaTree {
     let rounding = collector.notebook.settings.rounding;
     let Ok(number) = quantity.number_in(unit) else { return FormulaTree::Missing };
     let (printed, guard) = print_guarded(&number, quantity.digits_in(unit), rounding);
