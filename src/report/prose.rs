@@ -393,7 +393,7 @@ impl<'a> Writer<'a> {
             self.at = end_of(self.items, self.at.saturating_sub(1));
             return String::new();
         }
-        let body = self.flow();
+        let body = self.note_body();
         format!("layout.loose-note({}, {{\n{body}}})\n", self.context.ink.text(name, None))
     }
 
@@ -602,13 +602,18 @@ impl<'a> Writer<'a> {
             "" => format!("image without a description: {destination}"),
             alternative => alternative.to_owned(),
         };
-        let fields = Fields::new().text("alt", &spoken).optional("caption", caption).flag("block", block);
+        let fields = Fields::new().optional("caption", caption).flag("block", block);
         match self.context.pictures.get(destination) {
-            Ok(path) => fields.text("path", path).call("layout.picture"),
+            Ok(path) => {
+                // The call stands here and not in the layout: so the typesetter's errors name the image.
+                let image = Fields::new().text("alt", &spoken).call_with("image", &[code::string(path)]);
+                fields.call_with("layout.picture", &[image])
+            }
             Err(problem) => {
                 let message = format!("the image {destination:?} is not shown: {problem}");
                 self.findings.push(Finding::warning(Code::BadImage, span, message));
                 fields
+                    .text("alt", &spoken)
                     .code("name", self.context.ink.text(destination, Some(span)))
                     .code("problem", self.context.ink.text(problem, Some(span)))
                     .call("layout.absent-picture")
@@ -654,8 +659,10 @@ fn loose_pieces(pieces: Vec<Piece>) -> String {
 fn split(pieces: Vec<Piece>, close: impl Fn(Vec<String>) -> String) -> String {
     let mut code = String::new();
     let mut running = Vec::new();
+    let mut after_display = false;
     for piece in pieces {
         match piece {
+            Piece::Running(text) if std::mem::take(&mut after_display) => running.push(without_first_blank(text)),
             Piece::Running(text) => running.push(text),
             Piece::Display(display) => {
                 if has_substance(&running) {
@@ -664,6 +671,7 @@ fn split(pieces: Vec<Piece>, close: impl Fn(Vec<String>) -> String) -> String {
                 running.clear();
                 code.push_str(&display);
                 code.push('\n');
+                after_display = true;
             }
         }
     }
@@ -671,6 +679,11 @@ fn split(pieces: Vec<Piece>, close: impl Fn(Vec<String>) -> String) -> String {
         code.push_str(&close(running));
     }
     code
+}
+
+/// A literal without the blank it begins with.
+fn without_first_blank(code: String) -> String {
+    code.strip_prefix("\" ").map_or(code.clone(), |rest| format!("\"{rest}"))
 }
 
 /// Whether there is anything but blanks.

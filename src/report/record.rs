@@ -97,7 +97,9 @@ pub(super) fn findings(findings: &[Finding], text: &str, ink: &Ink) -> String {
     }
     let lines = Lines::of(text);
     let mut sorted: Vec<&Finding> = findings.iter().collect();
-    sorted.sort_by_key(|finding| std::cmp::Reverse(finding.severity));
+    sorted.sort_by_key(|finding| {
+        (std::cmp::Reverse(finding.severity), finding.file.is_some(), finding.span.map(|span| span.start))
+    });
     let entry = |finding: &&Finding| {
         let place = match (&finding.file, finding.span) {
             (Some(file), _) => Some(file.clone()),

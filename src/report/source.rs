@@ -62,7 +62,7 @@ pub fn typst_source(notebook: &Notebook, results: &Results, means: &Means) -> So
     };
     let body = prose::write(&context);
     let title_content = ink.text(&title, None);
-    let authors: Vec<String> = results.settings.authors.iter().map(|author| ink.text(author, None)).collect();
+    let authors: Vec<String> = results.settings.authors.iter().map(|author| ink.plain(author, None)).collect();
     let tail = Tail {
         checks: placed.checks,
         end: placed.end,
@@ -177,7 +177,7 @@ fn facts(results: &Results, ink: &Ink) -> Vec<String> {
         ("Unknown", settings.unknown.clone()),
     ];
     let fact = |(label, text): (&str, String)| {
-        Fields::new().text("label", label).code("text", ink.text(&text, None)).dictionary()
+        Fields::new().text("label", label).code("text", ink.plain(&text, None)).dictionary()
     };
     known.into_iter().filter_map(|(label, text)| Some(fact((label, text?)))).collect()
 }

@@ -273,7 +273,9 @@ pub(super) struct Ink<'a> {
 }
 
 /// Longer stretches without a blank get invisible break opportunities, so that they stay on the page.
-const LONGEST_UNBROKEN: usize = 44;
+const LONGEST_UNBROKEN: usize = 30;
+/// How far apart those are.
+const UNBROKEN_STEP: usize = 10;
 
 impl<'a> Ink<'a> {
     pub(super) fn new(glyph: &'a dyn Fn(char) -> Glyph) -> Self {
@@ -306,7 +308,7 @@ impl<'a> Ink<'a> {
             unbroken = if c.is_whitespace() { 0 } else { unbroken + 1 };
             if unbroken > LONGEST_UNBROKEN {
                 run.push('\u{200b}');
-                unbroken = 1;
+                unbroken = LONGEST_UNBROKEN - UNBROKEN_STEP + 1;
             }
             run.push(c);
         }
