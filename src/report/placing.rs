@@ -82,8 +82,14 @@ impl Placer<'_> {
                 BlockKind::Measured(_) => self.unasked(TableKind::Measured, || self.measured(index)),
                 BlockKind::Table(kinds) => self.tables(kinds, &mut placed.findings),
                 BlockKind::Plot(kinds) => self.plots(kinds, &mut placed.findings),
-                BlockKind::Reaction(lines) => self.as_written("reaction", lines),
-                BlockKind::Mixture(mixture) => self.as_written("mixture", &mixture.equations),
+                BlockKind::Reaction(lines) => match worked::reactions(self.results, index, self.ink) {
+                    Some(code) => vec![code],
+                    None => self.as_written("reaction", lines),
+                },
+                BlockKind::Mixture(mixture) => match worked::mixture(self.results, block.span, self.ink) {
+                    Some(code) => vec![code],
+                    None => self.as_written("mixture", &mixture.equations),
+                },
                 _ => Vec::new(),
             };
             placed.blocks[index].extend(code);
