@@ -340,7 +340,10 @@ fn block(block: &Block) -> String {
             format!("reaction {:?}\n", lines.iter().map(|line| &line.value).collect::<Vec<_>>())
         }
         BlockKind::Mixture(lines) => {
-            format!("mixture {:?}\n", lines.iter().map(|line| &line.value).collect::<Vec<_>>())
+            let totals: Vec<Vec<&String>> =
+                lines.totals.iter().map(|total| total.parts.iter().map(|part| &part.value).collect()).collect();
+            let equations: Vec<&String> = lines.equations.iter().map(|line| &line.value).collect();
+            format!("mixture {totals:?} {equations:?}\n")
         }
     }
 }

@@ -109,11 +109,11 @@ impl<'a> Masses<'a> {
     }
 
     fn is_vessel(&self, thing: &str) -> bool {
-        let key = crate::weighing::thing_key(thing);
+        let key = crate::notebook::thing_key(thing);
         let series = || self.weighings.series.iter();
         let carries = |series: &WeighedSeries| {
             series.things.len() > 1
-                && series.things.first().is_some_and(|first| crate::weighing::thing_key(first) == key)
+                && series.things.first().is_some_and(|first| crate::notebook::thing_key(first) == key)
         };
         series().any(|series| series.load.things == [key.clone()]) && series().any(carries)
     }
@@ -129,7 +129,7 @@ impl<'a> Masses<'a> {
         let mut things = Vec::new();
         for series in &self.weighings.series {
             for thing in &series.things {
-                if seen.insert(crate::weighing::thing_key(thing)) {
+                if seen.insert(crate::notebook::thing_key(thing)) {
                     things.push((thing.clone(), series.unit.clone()));
                 }
             }

@@ -254,7 +254,7 @@ fn check_parts(
 
 /// Two names of one thing: as written, or as formulas.
 fn same(a: &str, b: &str) -> bool {
-    crate::weighing::thing_key(a) == crate::weighing::thing_key(b)
+    crate::notebook::thing_key(a) == crate::notebook::thing_key(b)
 }
 
 /// What one unit of mass of a component counts in a total.
