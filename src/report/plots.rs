@@ -260,7 +260,7 @@ impl MassPanel {
 /// Heights moved apart so that neighbours are at least `gap` from each other.
 fn spread(heights: &[f64], gap: f64) -> Vec<f64> {
     let mut order: Vec<usize> = (0..heights.len()).collect();
-    order.sort_by(|a, b| heights[*a].total_cmp(&heights[*b]));
+    order.sort_by(|a, b| heights[*a].total_cmp(&heights[*b]).then(b.cmp(a)));
     let mut placed = heights.to_vec();
     for pair in 1..order.len() {
         let (below, above) = (order[pair - 1], order[pair]);

@@ -98,8 +98,9 @@ fn children(tree: &FormulaTree) -> Vec<&FormulaTree> {
 impl Setter<'_> {
     /// One line: symbol, formula, numbers put in, result.
     pub(super) fn line(&self, line: &WorkedLine, remark: Option<&str>) -> String {
-        let result = line.result.as_ref().filter(|result| **result != line.formula);
-        let rows = [Some(&line.formula), line.substituted.as_ref(), result];
+        let substituted = line.substituted.as_ref().filter(|tree| **tree != FormulaTree::Missing);
+        let new = |result: &&FormulaTree| **result != line.formula && Some(*result) != substituted;
+        let rows = [Some(&line.formula), substituted, line.result.as_ref().filter(new)];
         let mut set: Vec<String> =
             rows.into_iter().flatten().map(|tree| code::array(self.segments(tree))).collect();
         if line.result.is_none() {

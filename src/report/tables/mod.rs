@@ -235,7 +235,7 @@ impl Cell {
     fn set(&self, ink: &Ink, mark: DecimalMark) -> String {
         match self {
             Cell::Empty => "(text: [])".to_owned(),
-            Cell::Missing => "(whole: layout.dash)".to_owned(),
+            Cell::Missing => "(text: layout.dash)".to_owned(),
             Cell::Words(words) => Fields::new().code("text", ink.words(words, None)).dictionary(),
             Cell::Value(value) => value.set(ink, mark),
         }

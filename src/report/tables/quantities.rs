@@ -312,7 +312,7 @@ fn agreement_lines(quantity: &QuantityResult) -> Vec<(Words, &AgreementResult)> 
         lines.push((row_head(quantity), agreement));
     }
     if let Some(all) = &quantity.agreement_with_all {
-        let mut head = row_head(quantity);
+        let mut head = words::symbol(&quantity.symbol);
         head.push(Run::Plain(", with all".to_owned()));
         lines.push((head, all));
     }

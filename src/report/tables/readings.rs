@@ -26,18 +26,18 @@ pub(crate) fn readings(notebook: &Notebook, results: &Results, block: usize) -> 
     }
     let mut notes = Notes::default();
     let trials = columns(masses, results, &rows);
-    let balances = Balances::of(&rows);
+    let labelling = Labelling::of(&rows);
     let unit = masses.unit.as_ref().map_or("g", |unit| words::unit_symbol(&unit.value));
     let parts = groups(&trials)
         .into_iter()
         .map(|group| Part {
             spanner: Some((words::over_unit(words::plain("reading"), unit), group.len())),
-            labels: balances.label_heads(),
+            labels: labelling.heads(),
             columns: heads(results, group, &mut notes),
-            rows: reading_rows(&rows, group, &balances, unit, &mut notes),
+            rows: reading_rows(&rows, group, &labelling, unit, &mut notes),
         })
         .collect();
-    balances.note(results, &mut notes);
+    labelling.note(results, &mut notes);
     if let Some(from) = &masses.from {
         notes.once("", words::plain(format!("Read from the file {}.", from.value)));
     }
@@ -77,12 +77,15 @@ fn columns(masses: &Masses, results: &Results, rows: &[Written]) -> Vec<usize> {
     (0..most.max().unwrap_or(0).min(results.trials.len())).collect()
 }
 
-/// The balances used, each once.
-struct Balances {
-    names: Vec<String>,
+/// What the label columns of the readings say.
+struct Labelling {
+    /// The balances used, each once.
+    balances: Vec<String>,
+    /// Whether any row was weighed after a treatment.
+    treated: bool,
 }
 
-impl Balances {
+impl Labelling {
     fn of(rows: &[Written]) -> Self {
         let mut names: Vec<String> = Vec::new();
         for row in rows {
@@ -93,22 +96,23 @@ impl Balances {
                 }
             }
         }
-        Balances { names }
+        let treated = rows.iter().any(|row| matches!(row, Written::Weighed(load, _) if load.treatment.is_some()));
+        Labelling { balances: names, treated }
     }
 
-    /// Whether each row says its own.
-    fn per_row(&self) -> bool {
-        self.names.len() > 1
+    /// Whether each row says its own balance.
+    fn balance_per_row(&self) -> bool {
+        self.balances.len() > 1
     }
 
-    fn label_heads(&self) -> Vec<Words> {
-        let heads = ["load", "after"].into_iter().chain(self.per_row().then_some("balance"));
-        heads.map(words::plain).collect()
+    fn heads(&self) -> Vec<Words> {
+        let heads = [("load", true), ("after", self.treated), ("balance", self.balance_per_row())];
+        heads.into_iter().filter(|(_, shown)| *shown).map(|(head, _)| words::plain(head)).collect()
     }
 
     /// The balances of one row, each once.
-    fn label(&self, row: Option<&SeriesRow>) -> Option<Label> {
-        if !self.per_row() {
+    fn balance(&self, row: Option<&SeriesRow>) -> Option<Label> {
+        if !self.balance_per_row() {
             return None;
         }
         let mut here: Vec<&str> = Vec::new();
@@ -121,7 +125,7 @@ impl Balances {
     }
 
     fn note(&self, results: &Results, notes: &mut Notes) {
-        if let [name] = self.names.as_slice() {
+        if let [name] = self.balances.as_slice() {
             let facts = results.settings.balances.iter().find(|balance| balance.name.value == *name);
             let interval = facts.and_then(|balance| balance.readability_text.as_ref());
             let text = match interval {
@@ -143,7 +147,7 @@ fn same_load(rows: &[Written], index: usize) -> usize {
 fn reading_rows(
     rows: &[Written],
     group: &[usize],
-    balances: &Balances,
+    labelling: &Labelling,
     unit: &str,
     notes: &mut Notes,
 ) -> Vec<Row> {
@@ -164,9 +168,11 @@ fn reading_rows(
             covered = index + span;
             labels.push(Label { words: words::plain(load.things.join(" + ")), rows: span });
         }
-        let treatment = load.treatment.as_ref().map_or(String::new(), |t| format!("{} {}", t.name, t.number));
-        labels.push(Label::one(words::plain(treatment)));
-        labels.extend(balances.label(found));
+        if labelling.treated {
+            let treatment = load.treatment.as_ref().map_or(String::new(), |t| format!("{} {}", t.name, t.number));
+            labels.push(Label::one(words::plain(treatment)));
+        }
+        labels.extend(labelling.balance(found));
         let cells = group.iter().map(|trial| reading_cell(load, found, *trial, unit, notes)).collect();
         table.push(Row::Values { labels, cells, ruled: first });
     }
@@ -205,7 +211,7 @@ fn own_unit(cell: &ReadingCell, unit: &str) -> Option<String> {
 
 /// The change from one weighing to the next and the verdicts; `None` where no load was weighed twice.
 pub(crate) fn changes(results: &Results) -> Option<Table> {
-    let judged: Vec<&Series> = results.series.iter().filter(|series| !series.verdicts.is_empty()).collect();
+    let judged: Vec<&Series> = results.series.iter().filter(|series| has_something_to_say(series)).collect();
     if judged.is_empty() {
         return None;
     }
@@ -225,6 +231,12 @@ pub(crate) fn changes(results: &Results) -> Option<Table> {
     }
     let caption = words::plain(format!("{} and constant mass", caption(&judged)));
     Some(Table { name: "changes", caption, parts, notes: notes.all() })
+}
+
+/// Whether a series was weighed twice, or has a verdict to show.
+fn has_something_to_say(series: &Series) -> bool {
+    let weighed = series.rows.iter().filter(|row| !row.struck).count();
+    !series.verdicts.is_empty() && (weighed > 1 || series.rule.is_some())
 }
 
 /// `Change per heating` where every series is of one treatment.
