@@ -12,7 +12,7 @@ pub struct Load {
 impl Load {
     /// The load of these things, in any order.
     pub fn of<'a>(things: impl IntoIterator<Item = &'a str>) -> Self {
-        let mut things: Vec<String> = things.into_iter().map(|thing| thing_key(thing)).collect();
+        let mut things: Vec<String> = things.into_iter().map(thing_key).collect();
         things.sort();
         Load { things }
     }
