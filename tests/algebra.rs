@@ -13,14 +13,17 @@ fn load(bits: u8) -> Load {
 }
 
 fn mass(bits: u8, masses: &[i64]) -> Number {
-    let sum = masses.iter().enumerate().filter(|(index, _)| bits >> index & 1 == 1).map(|(_, mass)| mass).sum();
+    let sum =
+        masses.iter().enumerate().filter(|(index, _)| bits >> index & 1 == 1).map(|(_, mass)| mass).sum();
     Number::from_i64(sum)
 }
 
 /// The rank of sets of things as vectors of ones and zeros, by elimination over whole numbers.
 fn rank(rows: &[u8]) -> usize {
-    let mut rows: Vec<Vec<i128>> =
-        rows.iter().map(|bits| (0..THINGS.len()).map(|index| i128::from(bits >> index & 1)).collect()).collect();
+    let mut rows: Vec<Vec<i128>> = rows
+        .iter()
+        .map(|bits| (0..THINGS.len()).map(|index| i128::from(bits >> index & 1)).collect())
+        .collect();
     let mut rank = 0;
     for column in 0..THINGS.len() {
         let Some(pivot) = (rank..rows.len()).find(|row| rows[*row][column] != 0) else { continue };

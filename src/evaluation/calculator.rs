@@ -122,7 +122,9 @@ impl<'a, 'n> Calculator<'a, 'n> {
             let solved = mixture::solve(mixture, span, self);
             self.mixtures[share.mixture] = Some(solved);
         }
-        let Some(solved) = &self.mixtures[share.mixture] else { return Value::missing("its mixture is not solved") };
+        let Some(solved) = &self.mixtures[share.mixture] else {
+            return Value::missing("its mixture is not solved");
+        };
         let mass = solved.masses[share.component].clone();
         if !share.of_whole {
             return mass;
@@ -366,7 +368,9 @@ impl<'a, 'n> Calculator<'a, 'n> {
         let name = Symbol { name: symbol.to_string(), entity: None };
         let named = [Side::Working, Side::Theory].iter().any(|side| self.scope.group(*side, &name).is_some());
         if named || self.scope.measured(&name).is_some() {
-            let message = format!("`{decimal} {symbol}` is read with {symbol} as the unit, not as the notebook's {symbol}");
+            let message = format!(
+                "`{decimal} {symbol}` is read with {symbol} as the unit, not as the notebook's {symbol}"
+            );
             let finding = Finding::warning(Code::BadUnit, span, message);
             self.report(finding.hint(format!("write `{decimal} * {symbol}` for the product")));
         }

@@ -184,7 +184,9 @@ fn outcome_object(outcome: &Outcome) -> Map<String, Value> {
     match outcome {
         Outcome::Value(Computed { number, printed, provisional, standard_uncertainty, .. }) => {
             let mut object = number_object(number, &printed.ascii());
-            if let (Some(u), Some(expanded)) = (two_figures(*standard_uncertainty), two_figures(2.0 * standard_uncertainty)) {
+            if let (Some(u), Some(expanded)) =
+                (two_figures(*standard_uncertainty), two_figures(2.0 * standard_uncertainty))
+            {
                 object.insert("u".into(), json!(u));
                 object.insert("U".into(), json!(expanded));
                 object.insert("k".into(), json!("2"));

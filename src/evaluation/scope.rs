@@ -109,9 +109,11 @@ impl<'a> Scope<'a> {
                 let symbol = Symbol { name: name.into(), entity: Some(part.value.clone()) };
                 let group = self.group_of(Side::Working, &symbol, part.span);
                 if !self.groups[group].definitions.is_empty() || self.groups[group].mixture.is_some() {
-                    let message = format!("{symbol} follows from this mixture, but is also defined elsewhere");
+                    let message =
+                        format!("{symbol} follows from this mixture, but is also defined elsewhere");
                     let finding = Finding::error(Code::DefinedTwice, part.span, message);
-                    findings.push(finding.label(self.groups[group].place, "here").hint("keep one of the two"));
+                    findings
+                        .push(finding.label(self.groups[group].place, "here").hint("keep one of the two"));
                 }
                 self.groups[group].mixture = Some(Share { mixture: index, component, of_whole });
             }
@@ -158,7 +160,9 @@ impl<'a> Scope<'a> {
         let side = self.groups[group].side;
         if let Some(share) = self.groups[group].mixture {
             let totals = self.mixtures[share.mixture].0.totals.iter();
-            totals.filter_map(|total| total.known.as_ref()).for_each(|known| self.collect(known, side, &mut needs));
+            totals
+                .filter_map(|total| total.known.as_ref())
+                .for_each(|known| self.collect(known, side, &mut needs));
         }
         for definition in &self.groups[group].definitions {
             if let Some(expression) = &definition.expression {

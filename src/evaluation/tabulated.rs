@@ -134,7 +134,9 @@ fn uncertain_factor(inputs: &mut Inputs, node: NodeId, factor: &Factor) {
     let (value, total) = (factor.value().to_f64(), lower.grams_per_mole.to_f64());
     let ratio = factor.ratio.to_f64().value();
     let mut parts: BTreeMap<&str, (f64, f64)> = BTreeMap::new();
-    for (share, scale) in upper.parts.iter().map(|share| (share, ratio)).chain(lower.parts.iter().map(|share| (share, -value))) {
+    for (share, scale) in
+        upper.parts.iter().map(|share| (share, ratio)).chain(lower.parts.iter().map(|share| (share, -value)))
+    {
         let entry = parts.entry(&share.symbol).or_insert((0.0, share.weight.standard_uncertainty));
         entry.0 += scale * share.count.to_f64().value() / total;
     }
@@ -160,12 +162,7 @@ fn stoichiometry(
     }
 }
 
-fn leaf(
-    graph: &mut Graph,
-    operation: Operation,
-    quantity: Quantity,
-    span: Span,
-) -> NodeId {
+fn leaf(graph: &mut Graph, operation: Operation, quantity: Quantity, span: Span) -> NodeId {
     graph.add(Node { operation, inputs: Vec::new(), quantity, span: Some(span) })
 }
 

@@ -51,7 +51,10 @@ fn total(line: Passage, cx: &mut Context) -> Option<Total> {
     let parts = parts(body.after(equals + 1));
     if parts.is_empty() {
         let message = "expected what the total is the sum of";
-        cx.push(Finding::error(Code::BadLine, line.span(), message).hint("write it as `m(sample) = MgCO3 + CaCO3`"));
+        cx.push(
+            Finding::error(Code::BadLine, line.span(), message)
+                .hint("write it as `m(sample) = MgCO3 + CaCO3`"),
+        );
     }
     Some(Total { span: line.span(), known, parts })
 }

@@ -662,7 +662,9 @@ fn split(pieces: Vec<Piece>, close: impl Fn(Vec<String>) -> String) -> String {
     let mut after_display = false;
     for piece in pieces {
         match piece {
-            Piece::Running(text) if std::mem::take(&mut after_display) => running.push(without_first_blank(text)),
+            Piece::Running(text) if std::mem::take(&mut after_display) => {
+                running.push(without_first_blank(text))
+            }
             Piece::Running(text) => running.push(text),
             Piece::Display(display) => {
                 if has_substance(&running) {

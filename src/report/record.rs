@@ -12,17 +12,31 @@ use crate::span::Lines;
 struct Entry {
     heading: String,
     lines: Vec<String>,
+    /// What stands behind each line, in characters that are never parted (a hash).
+    codes: Vec<String>,
 }
 
 impl Entry {
     fn new(heading: &str, line: impl Into<String>) -> Self {
-        Entry { heading: heading.to_owned(), lines: vec![line.into()] }
+        Entry::of(heading, vec![line.into()])
+    }
+
+    fn of(heading: &str, lines: Vec<String>) -> Self {
+        Entry { heading: heading.to_owned(), lines, codes: Vec::new() }
+    }
+
+    fn line(&self, index: usize, ink: &Ink) -> String {
+        let text = self.lines.get(index).map_or("[]".to_owned(), |line| ink.plain(line, None));
+        match self.codes.get(index) {
+            Some(code) => code::joined(&[text, code::string(code)]),
+            None => text,
+        }
     }
 
     fn set(&self, ink: &Ink) -> String {
         Fields::new()
             .code("heading", ink.text(&self.heading, None))
-            .code("lines", code::array(self.lines.iter().map(|line| ink.plain(line, None))))
+            .code("lines", code::array((0..self.lines.len()).map(|index| self.line(index, ink))))
             .dictionary()
     }
 }
@@ -56,15 +70,12 @@ pub(super) fn checks(results: &Results, ink: &Ink) -> String {
 /// The record of the work: what `experiment` states beyond title, authors and date.
 pub(super) fn record(results: &Results, ink: &Ink) -> String {
     let settings = &results.settings;
-    let mut entries: Vec<Entry> = settings
-        .record
-        .iter()
-        .map(|entry| Entry { heading: entry.heading.clone(), lines: entry.lines.clone() })
-        .collect();
+    let mut entries: Vec<Entry> =
+        settings.record.iter().map(|entry| Entry::of(&entry.heading, entry.lines.clone())).collect();
     entries.extend(settings.unknown.iter().map(|unknown| Entry::new("Unknown", unknown)));
     if !settings.balances.is_empty() {
         let lines = settings.balances.iter().map(|balance| balance_line(balance, settings)).collect();
-        entries.push(Entry { heading: "Balances".to_owned(), lines });
+        entries.push(Entry::of("Balances", lines));
     }
     set_entries("record", &entries, ink)
 }
@@ -132,10 +143,11 @@ pub(super) fn foot(results: &Results, ink: &Ink) -> String {
     entries.push(Entry::new("Rounding", rounding_sentence(rounding_word(settings.rounding))));
     entries.extend(rules(results).map(|rule| Entry::new("Constant mass", rule)));
     entries.extend(settings.template.as_ref().map(|template| Entry::new("Template", &template.value)));
-    let mut hashes = vec![format!("{}: {}", results.name, results.sha256)];
-    hashes.extend(results.files.iter().map(|(name, hash)| format!("{name}: {hash}")));
     if !results.sha256.is_empty() {
-        entries.push(Entry { heading: "SHA-256".to_owned(), lines: hashes });
+        let own = std::iter::once((&results.name, &results.sha256));
+        let files = own.chain(results.files.iter().map(|(name, hash)| (name, hash)));
+        let (lines, codes) = files.map(|(name, hash)| (format!("{name}: "), hash.clone())).unzip();
+        entries.push(Entry { heading: "SHA-256".to_owned(), lines, codes });
     }
     set_entries("foot", &entries, ink)
 }

@@ -62,7 +62,8 @@ pub fn typst_source(notebook: &Notebook, results: &Results, means: &Means) -> So
     };
     let body = prose::write(&context);
     let title_content = ink.text(&title, None);
-    let authors: Vec<String> = results.settings.authors.iter().map(|author| ink.plain(author, None)).collect();
+    let authors: Vec<String> =
+        results.settings.authors.iter().map(|author| ink.plain(author, None)).collect();
     let tail = Tail {
         checks: placed.checks,
         end: placed.end,

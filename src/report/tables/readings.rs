@@ -96,7 +96,8 @@ impl Labelling {
                 }
             }
         }
-        let treated = rows.iter().any(|row| matches!(row, Written::Weighed(load, _) if load.treatment.is_some()));
+        let treated =
+            rows.iter().any(|row| matches!(row, Written::Weighed(load, _) if load.treatment.is_some()));
         Labelling { balances: names, treated }
     }
 
@@ -169,7 +170,8 @@ fn reading_rows(
             labels.push(Label { words: words::plain(load.things.join(" + ")), rows: span });
         }
         if labelling.treated {
-            let treatment = load.treatment.as_ref().map_or(String::new(), |t| format!("{} {}", t.name, t.number));
+            let treatment =
+                load.treatment.as_ref().map_or(String::new(), |t| format!("{} {}", t.name, t.number));
             labels.push(Label::one(words::plain(treatment)));
         }
         labels.extend(labelling.balance(found));
