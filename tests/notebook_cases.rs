@@ -340,8 +340,11 @@ fn block(block: &Block) -> String {
             format!("reaction {:?}\n", lines.iter().map(|line| &line.value).collect::<Vec<_>>())
         }
         BlockKind::Mixture(lines) => {
-            let totals: Vec<Vec<&String>> =
-                lines.totals.iter().map(|total| total.parts.iter().map(|part| &part.value).collect()).collect();
+            let totals: Vec<Vec<&String>> = lines
+                .totals
+                .iter()
+                .map(|total| total.parts.iter().map(|part| &part.value).collect())
+                .collect();
             let equations: Vec<&String> = lines.equations.iter().map(|line| &line.value).collect();
             format!("mixture {totals:?} {equations:?}\n")
         }

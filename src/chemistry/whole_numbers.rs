@@ -50,11 +50,16 @@ pub fn whole_numbers(ratios: &[Ratio], multipliers: impl IntoIterator<Item = u32
             [(only, _)] => return WholeNumbers::One(only.clone()),
             [_, (_, second), ..] => {
                 let needed = *second;
-                return WholeNumbers::Several { sets: sets.into_iter().map(|(set, _)| set).collect(), needed };
+                return WholeNumbers::Several {
+                    sets: sets.into_iter().map(|(set, _)| set).collect(),
+                    needed,
+                };
             }
         }
     }
-    WholeNumbers::Nothing { nearest: ratios.iter().map(|ratio| ratio.value.round().max(1.0) as u32).collect() }
+    WholeNumbers::Nothing {
+        nearest: ratios.iter().map(|ratio| ratio.value.round().max(1.0) as u32).collect(),
+    }
 }
 
 /// Every set within the uncertainties at a multiplier, with the largest distance as a share of the

@@ -90,7 +90,8 @@ impl Matrix {
         let components = components(mixture);
         let (totals, unknown) = (mixture.totals.len(), components.len());
         if totals != unknown || unknown == 0 {
-            let message = format!("a mixture of {unknown} components needs {unknown} totals, but {totals} are given");
+            let message =
+                format!("a mixture of {unknown} components needs {unknown} totals, but {totals} are given");
             let finding = Finding::error(Code::BadMixture, span, message);
             return Err(Box::new(finding.hint("one total a line: `after: m(residue) = MgO + CaO`")));
         }
@@ -101,9 +102,10 @@ impl Matrix {
         check_parts(mixture, components, &becomes)?;
         let mut rows = Vec::new();
         for total in &mixture.totals {
-            let row = components.iter().zip(&becomes).map(|(component, balanced)| {
-                term(total, component, balanced.as_ref(), calculator)
-            });
+            let row = components
+                .iter()
+                .zip(&becomes)
+                .map(|(component, balanced)| term(total, component, balanced.as_ref(), calculator));
             rows.push(row.collect::<Result<Vec<_>, Problem>>()?);
         }
         let matrix = Matrix { rows };
@@ -123,7 +125,8 @@ impl Matrix {
     fn masses(&self, totals: &[Value], calculator: &mut Calculator) -> Vec<Value> {
         let per_trial = totals.iter().any(|total| matches!(total, Value::Trials(_)));
         let count = if per_trial { calculator.trials.len() } else { 1 };
-        let solved: Vec<Vec<Slot>> = (0..count).map(|trial| self.in_trial(totals, trial, calculator)).collect();
+        let solved: Vec<Vec<Slot>> =
+            (0..count).map(|trial| self.in_trial(totals, trial, calculator)).collect();
         let of = |component: usize| {
             let slots: Vec<Slot> = solved.iter().map(|masses| masses[component].clone()).collect();
             match (per_trial, slots.into_iter().next()) {
@@ -137,7 +140,8 @@ impl Matrix {
     fn in_trial(&self, totals: &[Value], trial: usize, calculator: &mut Calculator) -> Vec<Slot> {
         let known: Result<Vec<NodeId>, _> = totals.iter().map(|total| total.at(trial)).collect();
         let solved = known.and_then(|known| {
-            let rows = self.rows.iter().map(|row| row.iter().map(|term| term.coefficient).collect()).collect();
+            let rows =
+                self.rows.iter().map(|row| row.iter().map(|term| term.coefficient).collect()).collect();
             let mut elimination = Elimination { rows, totals: known, graph: calculator.graph };
             elimination.solve().map_err(|_| "the equations of its mixture cannot be solved".into())
         });
@@ -166,7 +170,9 @@ impl Matrix {
                     largest / 10.0
                 );
                 let finding = Finding::warning(Code::BadMixture, span, message);
-                calculator.report(finding.hint("the components change by nearly the same factor; weigh more of the sample"));
+                calculator.report(
+                    finding.hint("the components change by nearly the same factor; weigh more of the sample"),
+                );
                 break;
             }
         }
@@ -179,7 +185,13 @@ impl Matrix {
 }
 
 /// A component below zero, or above the whole.
-fn check_range(component: &Spanned<String>, mass: &Value, whole: &Value, trial: usize, calculator: &mut Calculator) {
+fn check_range(
+    component: &Spanned<String>,
+    mass: &Value,
+    whole: &Value,
+    trial: usize,
+    calculator: &mut Calculator,
+) {
     let (Ok(mass), Ok(whole)) = (mass.at(trial), whole.at(trial)) else { return };
     let (part, all) = (calculator.graph.quantity(mass), calculator.graph.quantity(whole));
     let excess = match part.number.sub(&all.number) {
@@ -197,7 +209,8 @@ fn check_range(component: &Spanned<String>, mass: &Value, whole: &Value, trial: 
         let finding = Finding::warning(Code::BadMixture, component.span, message);
         finding.hint("check the totals; a third component or an unfinished change would explain it")
     } else {
-        let message = format!("{message}, but within the uncertainty of the readings ({:.1} mg)", expanded * 1e6);
+        let message =
+            format!("{message}, but within the uncertainty of the readings ({:.1} mg)", expanded * 1e6);
         Finding::note(Code::BadMixture, component.span, message)
     };
     calculator.findings.push(finding);
@@ -218,7 +231,9 @@ fn equation_of(component: &Spanned<String>, mixture: &Mixture) -> Result<Option<
         }
         if let Some((first, _)) = &found {
             let message = format!("two equations say what becomes of {}", component.value);
-            return Err(Box::new(Finding::error(Code::BadMixture, line.span, message).label(first.span, "the first one")));
+            return Err(Box::new(
+                Finding::error(Code::BadMixture, line.span, message).label(first.span, "the first one"),
+            ));
         }
         found = Some((line, reaction));
     }
@@ -265,7 +280,8 @@ fn term(
     calculator: &mut Calculator,
 ) -> Result<Term, Problem> {
     let coefficient = exact(Number::zero(), calculator.graph);
-    let mut term = Term { component: component.value.clone(), itself: false, products: Vec::new(), coefficient };
+    let mut term =
+        Term { component: component.value.clone(), itself: false, products: Vec::new(), coefficient };
     for part in &total.parts {
         let counts = if same(&part.value, &component.value) {
             term.itself = true;
@@ -303,7 +319,8 @@ fn factor(
     component: &Spanned<String>,
     calculator: &mut Calculator,
 ) -> Result<NodeId, Problem> {
-    let unknown = || Box::new(Finding::error(Code::UnknownFormula, product.span, "its molar mass is not known"));
+    let unknown =
+        || Box::new(Finding::error(Code::UnknownFormula, product.span, "its molar mass is not known"));
     let upper = calculator.molar_mass_of(product).map_err(|_| unknown())?;
     let lower = calculator.molar_mass_of(component).map_err(|_| unknown())?;
     let quantity = Quantity::exact(Number::from_fraction(ratio.clone()), Unit::one().dimension());
@@ -314,7 +331,8 @@ fn factor(
         quantity,
         span: Some(product.span),
     });
-    let quotient = apply(calculator.graph, Operation::Divide, upper, lower).map_err(|_| too_large(product.span))?;
+    let quotient =
+        apply(calculator.graph, Operation::Divide, upper, lower).map_err(|_| too_large(product.span))?;
     apply(calculator.graph, Operation::Multiply, ratio, quotient).map_err(|_| too_large(product.span))
 }
 
@@ -354,7 +372,9 @@ impl Elimination<'_> {
                 self.eliminate(row, column)?;
             }
         }
-        (0..count).map(|row| apply(self.graph, Operation::Divide, self.totals[row], self.rows[row][row])).collect()
+        (0..count)
+            .map(|row| apply(self.graph, Operation::Divide, self.totals[row], self.rows[row][row]))
+            .collect()
     }
 
     fn is_zero(&self, row: usize, column: usize) -> bool {
@@ -390,9 +410,11 @@ impl Elimination<'_> {
 fn inverse(rows: &[Vec<f64>]) -> Option<Vec<Vec<f64>>> {
     let count = rows.len();
     let identity = |row: usize| (0..count).map(move |column| f64::from(u8::from(row == column)));
-    let mut work: Vec<Vec<f64>> = rows.iter().enumerate().map(|(i, row)| row.iter().copied().chain(identity(i)).collect()).collect();
+    let mut work: Vec<Vec<f64>> =
+        rows.iter().enumerate().map(|(i, row)| row.iter().copied().chain(identity(i)).collect()).collect();
     for column in 0..count {
-        let pivot = (column..count).max_by(|a, b| work[*a][column].abs().total_cmp(&work[*b][column].abs()))?;
+        let pivot =
+            (column..count).max_by(|a, b| work[*a][column].abs().total_cmp(&work[*b][column].abs()))?;
         if work[pivot][column].abs() < 1e-9 {
             return None;
         }

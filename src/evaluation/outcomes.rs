@@ -3,7 +3,9 @@
 use super::agreement::{self, figure};
 use super::calculator::Calculator;
 use super::propagation::Inputs;
-use super::results::{Computed, InlineResult, MixtureResult, Origin, Outcome, QuantityResult, TheoryResult, WorkedLine};
+use super::results::{
+    Computed, InlineResult, MixtureResult, Origin, Outcome, QuantityResult, TheoryResult, WorkedLine,
+};
 use super::scope::{Side, symbol_of};
 use super::{Slot, Value, inline, theory, worked};
 use crate::finding::Finding;

@@ -170,7 +170,8 @@ fn leaf(graph: &mut Graph, operation: Operation, quantity: Quantity, span: Span)
 fn named(settings: &Settings, findings: &mut Vec<Finding>) -> AtomicWeights {
     let Some(name) = &settings.atomic_weight_table else { return AtomicWeights::abridged() };
     AtomicWeights::by_name(&name.value).unwrap_or_else(|| {
-        let message = format!("no table of atomic weights is named `{}`; the default one is used", name.value);
+        let message =
+            format!("no table of atomic weights is named `{}`; the default one is used", name.value);
         let names: Vec<&str> = AtomicWeights::names().collect();
         let finding = Finding::error(Code::BadSetting, name.span, message);
         findings.push(finding.hint(format!("there are: {}", names.join("; "))));

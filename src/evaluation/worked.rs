@@ -1,10 +1,10 @@
 //! The worked calculation of one trial: each formula, the numbers put in, the result.
 
+use super::Value;
 use super::calculator::Calculator;
 use super::formula_tree::FormulaTree;
-use super::outcomes::Collector;
-use super::Value;
 use super::mixture::Term;
+use super::outcomes::Collector;
 use super::results::{MixtureResult, Origin, Outcome, WorkedLine};
 use super::scope::Side;
 use super::trees::{self, Leaves};
@@ -29,7 +29,11 @@ pub(super) fn lines(collector: &Collector, calculator: &mut Calculator) -> (Vec<
 }
 
 /// The equations of the mixtures, in one trial.
-pub(super) fn mixtures(trial: usize, collector: &Collector, calculator: &mut Calculator) -> Vec<MixtureResult> {
+pub(super) fn mixtures(
+    trial: usize,
+    collector: &Collector,
+    calculator: &mut Calculator,
+) -> Vec<MixtureResult> {
     let mixtures = calculator.scope.mixtures.clone();
     let mut results = Vec::new();
     for (index, (mixture, span)) in mixtures.into_iter().enumerate() {
@@ -40,7 +44,9 @@ pub(super) fn mixtures(trial: usize, collector: &Collector, calculator: &mut Cal
         });
         let lines: Vec<WorkedLine> = lines.collect();
         let masses = solved.totals.first().map_or(&[][..], |(_, terms)| terms).iter().zip(&solved.masses);
-        let masses = masses.map(|(term, value)| mass_line(&term.component, value, trial, collector, calculator)).collect();
+        let masses = masses
+            .map(|(term, value)| mass_line(&term.component, value, trial, collector, calculator))
+            .collect();
         results.push(MixtureResult { span, lines, masses });
     }
     results
@@ -57,7 +63,8 @@ fn total_line(
     let symbol = trees::tree(total.known.as_ref()?, &mut Leaves::Symbols);
     let present = || terms.iter().filter(|term| term.itself || !term.products.is_empty());
     let formula = sum(present().map(|term| times_mass(counted(term), &term.component)))?;
-    let number = |term: &Term| trees::number(calculator.graph.quantity(term.coefficient), &Unit::one(), collector);
+    let number =
+        |term: &Term| trees::number(calculator.graph.quantity(term.coefficient), &Unit::one(), collector);
     let with_numbers = sum(present().map(|term| {
         let number = (!term.products.is_empty()).then(|| number(term));
         times_mass(number, &term.component)
@@ -69,7 +76,8 @@ fn total_line(
 
 /// What stands before the mass of a component: ν M(product)/M(component) for each product, one for itself.
 fn counted(term: &Term) -> Option<FormulaTree> {
-    let molar_mass = |formula: &str| trees::symbol(&Symbol { name: "M".into(), entity: Some(formula.into()) }, None);
+    let molar_mass =
+        |formula: &str| trees::symbol(&Symbol { name: "M".into(), entity: Some(formula.into()) }, None);
     let fraction = |(ratio, product): &(dashu_ratio::RBig, String)| {
         let upper = molar_mass(product);
         let upper = if *ratio == dashu_ratio::RBig::ONE {
@@ -104,7 +112,13 @@ fn sum(terms: impl Iterator<Item = FormulaTree>) -> Option<FormulaTree> {
     terms.reduce(|sum, term| FormulaTree::Add(Box::new(sum), Box::new(term)))
 }
 
-fn mass_line(component: &str, value: &Value, trial: usize, collector: &Collector, calculator: &Calculator) -> WorkedLine {
+fn mass_line(
+    component: &str,
+    value: &Value,
+    trial: usize,
+    collector: &Collector,
+    calculator: &Calculator,
+) -> WorkedLine {
     let symbol = times_mass(None, component);
     let (result, missing) = value_tree(value, trial, collector, calculator);
     let formula = result.clone().unwrap_or(FormulaTree::Missing);

@@ -286,7 +286,10 @@ impl Builder<'_> {
                 let trial = self.trials.column(&masses.columns, position);
                 let has_number = matches!(cell.value, CellValue::Number(_));
                 return trial.filter(|_| has_number).ok_or_else(|| {
-                    Box::new(shared(row.cells[start].span, "points to a trial that has no reading on this line".into()))
+                    Box::new(shared(
+                        row.cells[start].span,
+                        "points to a trial that has no reading on this line".into(),
+                    ))
                 });
             };
             position = self.position_of(row, masses, name).ok_or_else(|| {
