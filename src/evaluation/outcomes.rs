@@ -123,7 +123,7 @@ impl Collector<'_> {
         for (index, group) in calculator.scope.groups.iter().enumerate() {
             let symbol = group.symbol.to_string();
             let listed = calculator.net_mass_groups[index] && self.by_symbol.contains_key(&symbol);
-            if group.side == Side::Theory || listed {
+            if group.side == Side::Theory || listed || group.symbol.name == "formula" {
                 continue;
             }
             let value = calculator.group_value(index);

@@ -160,6 +160,9 @@ fn line(
     calculator: &mut Calculator,
 ) -> Option<WorkedLine> {
     let expression = definition.expression.as_ref()?;
+    if matches!(expression.kind, ExpressionKind::Parts(_)) {
+        return None;
+    }
     let formula = trees::tree(expression, &mut Leaves::Symbols);
     let substituted = if puts_in(expression) {
         Some(trees::tree(expression, &mut Leaves::Numbers { trial, side, collector, calculator }))
