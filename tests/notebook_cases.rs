@@ -439,6 +439,10 @@ fn inline(found: &notebook::InlineExpression) -> String {
 fn tree(expression: &Expression) -> String {
     let all = |parts: &[Expression]| parts.iter().map(tree).collect::<Vec<_>>().join(" ");
     match &expression.kind {
+        ExpressionKind::Parts(parts) => {
+            let each: Vec<String> = parts.iter().map(|(part, amount)| format!("{}: {}", part.value, tree(amount))).collect();
+            each.join(", ")
+        }
         ExpressionKind::Number { value, unit: None } => value.to_string(),
         ExpressionKind::Number { value, unit: Some(unit) } => format!("{value}[{unit}]"),
         ExpressionKind::Quantity { symbol, trial: None } => symbol.to_string(),
