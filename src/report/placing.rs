@@ -114,6 +114,7 @@ impl Placer<'_> {
             vec![worked::lines(self.results, self.ink, false, true)],
             self.unasked(TableKind::Results, || self.table(TableKind::Results)),
             self.unasked(TableKind::Agreement, || self.table(TableKind::Agreement)),
+            vec![worked::formulas(self.results, self.ink)],
         ];
         self.put(placed, working, worked.concat());
         self.put(placed, theory, vec![worked::lines(self.results, self.ink, true, false)]);

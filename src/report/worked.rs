@@ -5,7 +5,7 @@
 use super::code::{self, Fields};
 use super::words::{self, Ink, Words};
 use crate::evaluation::formula_tree::FormulaTree;
-use crate::evaluation::results::{ReactionResult, Results, WorkedLine};
+use crate::evaluation::results::{FormulaFound, PartFound, ReactionResult, Results, WorkedLine};
 use crate::notebook::settings::DecimalMark;
 use crate::span::Span;
 
@@ -48,6 +48,30 @@ pub(super) fn mixture(results: &Results, block: Span, ink: &Ink) -> Option<Strin
         .code("lines", code::lines(lines))
         .call("layout.mixture");
     Some(call + "\n")
+}
+
+/// The formulas sought from amounts: ratios with their uncertainty, and the verdict. Empty where none is.
+pub(super) fn formulas(results: &Results, ink: &Ink) -> String {
+    let mark = results.settings.decimal;
+    let ratio = |part: &PartFound| {
+        let printed = words::printed_text(&part.ratio.printed, mark);
+        let expanded = part.expanded.as_ref().map(|expanded| format!(" ± {}", words::digits(expanded, mark)));
+        let mut words = words::entity_words(&part.part);
+        words.push(words::Run::Plain(format!(" {printed}{}", expanded.unwrap_or_default())));
+        ink.words(&words, None)
+    };
+    let entry = |found: &FormulaFound| {
+        Fields::new()
+            .code("symbol", ink.words(&words::symbol(&found.symbol), Some(found.span)))
+            .optional("formula", found.formula.as_ref().map(|formula| ink.words(&words::formula(formula), None)))
+            .code("verdict", ink.text(&found.verdict, Some(found.span)))
+            .code("ratios", code::array(found.parts.iter().map(ratio)))
+            .dictionary()
+    };
+    if results.formulas.is_empty() {
+        return String::new();
+    }
+    format!("layout.sought({})\n", code::array(results.formulas.iter().map(entry)))
 }
 
 /// The equations of a `reaction` block, balanced where they can be.
