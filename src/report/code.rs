@@ -23,6 +23,22 @@ pub(super) fn string(text: &str) -> String {
     literal
 }
 
+/// Most characters of a text that a PDF keeps as one string (title, text alternative): PDF/A allows 32767 bytes.
+const LONGEST_STRING: usize = 6000;
+
+/// A string literal for what is kept beside the page: control characters become blanks, and what is too long
+/// for one string of a PDF ends in an ellipsis.
+pub(super) fn short_string(text: &str) -> String {
+    let clean = |c: char| if c.is_control() { ' ' } else { c };
+    match text.char_indices().nth(LONGEST_STRING) {
+        None => string(&text.chars().map(clean).collect::<String>()),
+        Some((end, _)) => {
+            let kept: String = text.get(..end).unwrap_or("").chars().map(clean).collect();
+            string(&format!("{kept} …"))
+        }
+    }
+}
+
 /// Characters that an editor or a reader of the generated source could not see or would take for a line end.
 fn needs_escape(c: char) -> bool {
     c.is_control()
@@ -67,6 +83,11 @@ impl Fields {
     /// Adds a field whose value is a string.
     pub(super) fn text(self, key: &str, text: &str) -> Self {
         self.code(key, string(text))
+    }
+
+    /// Adds a field whose value is kept beside the page (a title, a text alternative).
+    pub(super) fn aside(self, key: &str, text: &str) -> Self {
+        self.code(key, short_string(text))
     }
 
     /// Adds a field if there is a value for it.
@@ -134,6 +155,14 @@ mod tests {
     fn strings_escape_what_would_end_them_and_nothing_else() {
         assert_eq!(string("a \"b\" \\ #c $d$ é"), "\"a \\\"b\\\" \\\\ #c $d$ é\"");
         assert_eq!(string("\u{7}\u{202e}"), "\"\\u{7}\\u{202e}\"");
+    }
+
+    #[test]
+    fn what_is_kept_beside_the_page_is_not_too_long() {
+        assert_eq!(short_string("a\u{7}b"), "\"a b\"");
+        assert_eq!(short_string(&"é".repeat(LONGEST_STRING)).chars().count(), LONGEST_STRING + 2);
+        let cut = short_string(&"é".repeat(LONGEST_STRING + 1));
+        assert!(cut.ends_with(" …\"") && cut.len() < 32767);
     }
 
     #[test]

@@ -22,7 +22,7 @@ use typst_pdf::{PdfOptions, PdfStandard, PdfStandards};
 
 use super::PLAIN_LAYOUT;
 use super::attachment::{Attachment, distinct};
-use super::images::Pictures;
+use super::images::{Picture, Pictures};
 use super::source::{LAYOUT_PATH, MAIN_PATH, Means, Source, attachment_path, typst_source};
 use super::words::Glyph;
 use crate::evaluation::results::Results;
@@ -212,6 +212,8 @@ struct Problem {
     place: Option<std::ops::Range<usize>>,
     /// The text at the place.
     text: String,
+    /// The path of the file it is about.
+    file: String,
 }
 
 impl Failure {
@@ -221,6 +223,7 @@ impl Failure {
             hints: Vec::new(),
             place: None,
             text: String::new(),
+            file: String::new(),
         }])
     }
 
@@ -254,13 +257,17 @@ fn problem(diagnostic: &SourceDiagnostic, report: &Report) -> Problem {
         hints: diagnostic.hints.iter().map(|hint| hint.v.to_string()).collect(),
         place,
         text: text.unwrap_or_default().to_owned(),
+        file: diagnostic.span.id().map_or(String::new(), |id| id.vpath().get_without_slash().to_owned()),
     }
 }
 
 /// Takes the first image that is at fault out of the pictures; says whether there was one.
 fn refuse_picture(pictures: &mut Pictures, failure: &Failure) -> bool {
     for problem in &failure.0 {
-        let named = pictures.read().find(|picture| problem.text.contains(&format!("\"{}\"", picture.path)));
+        let at_fault = |picture: &&Picture| {
+            problem.file == picture.path || problem.text.contains(&format!("\"{}\"", picture.path))
+        };
+        let named = pictures.read().find(at_fault);
         if let Some(path) = named.map(|picture| picture.path.clone()) {
             return pictures.refuse(&path, &problem.message);
         }

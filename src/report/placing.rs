@@ -196,8 +196,8 @@ impl Placer<'_> {
     }
 
     fn mass_plot(&self, load: Option<&str>) -> Vec<String> {
-        let plot = plots::mass_plot(self.results, load);
-        plot.map(|plot| plot.set(self.ink, self.results.settings.decimal)).into_iter().collect()
+        let figures = plots::mass_plot(self.results, load).map_or(Vec::new(), plots::MassPlot::figures);
+        figures.iter().map(|plot| plot.set(self.ink, self.results.settings.decimal)).collect()
     }
 
     fn trials_plot(&self, symbol: Option<&str>, every: bool) -> Vec<String> {
@@ -205,7 +205,8 @@ impl Placer<'_> {
         if plots.is_empty() {
             return Vec::new();
         }
-        vec![plots::set_trials(&plots, self.ink, self.results.settings.decimal)]
+        let mark = self.results.settings.decimal;
+        plots.chunks(plots::MOST_PANELS).map(|plots| plots::set_trials(plots, self.ink, mark)).collect()
     }
 
     /// A block that this version does not compute, as it was written.

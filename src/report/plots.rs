@@ -16,6 +16,10 @@ const MOST_LINES: usize = 6;
 const HAIRLINE: f64 = 16.0;
 /// What an enlarged panel shows, in tolerances.
 const DETAIL: f64 = 12.0;
+/// Most panels in one figure.
+pub(super) const MOST_PANELS: usize = 6;
+/// Most points of a line that are said one by one.
+const MOST_SAID: usize = 12;
 /// Milligrams in a kilogram, the coherent unit of mass.
 const MILLIGRAMS: f64 = 1e6;
 
@@ -126,10 +130,15 @@ impl MassPlot {
         )
     }
 
+    /// The figures: at most so many panels in one that it fits on a page.
+    pub(super) fn figures(self) -> Vec<MassPlot> {
+        self.panels.chunks(MOST_PANELS).map(|panels| MassPlot { panels: panels.to_vec() }).collect()
+    }
+
     pub(super) fn set(&self, ink: &Ink, mark: DecimalMark) -> String {
         let panels = self.panels.iter().map(|panel| panel.set(ink, mark));
         let plot = Fields::new()
-            .text("alt", &self.alternative(mark))
+            .aside("alt", &self.alternative(mark))
             .flag("limited", self.panels.iter().any(|panel| panel.limit.is_some()))
             .code("panels", code::array(panels))
             .dictionary();
@@ -153,7 +162,7 @@ impl MassPanel {
                 let weighing = self.weighing(*index);
                 format!("{weighing} {}", self.printed(*value, mark))
             };
-            let points: Vec<String> = line.points.iter().map(point).collect();
+            let points = said_points(&line.points, point);
             said.push(format!("trial {}, {};", line.trial, points.join(", ")));
         }
         for (index, event) in &self.events {
@@ -226,12 +235,16 @@ impl MassPanel {
         let values = || self.lines.iter().flat_map(|line| line.points.iter().map(|(_, value)| *value));
         let limit = self.limit.unwrap_or(0.0);
         let axis = Axis::over(values().chain([1.5 * limit, -1.5 * limit, 0.0]), 5);
-        let weighings = (0..self.weighings.len()).map(|index| ink.text(&self.weighing(index), None));
+        let weighings =
+            (0..self.weighings.len()).map(|index| ink.text(&clipped(&self.weighing(index), 24), None));
         let event = |(index, text): &(usize, String)| {
-            Fields::new().code("before", index.to_string()).code("text", ink.text(text, None)).dictionary()
+            Fields::new()
+                .code("before", index.to_string())
+                .code("text", ink.text(&clipped(text, 60), None))
+                .dictionary()
         };
         Fields::new()
-            .code("load", ink.text(&self.load, None))
+            .code("load", ink.text(&clipped(&self.load, 44), None))
             .code("weighings", code::array(weighings))
             .code("events", code::array(self.events.iter().map(event)))
             .optional("limit", self.limit.map(code::decimal))
@@ -248,13 +261,32 @@ impl MassPanel {
         let line = |(line, label): (&MassLine, &f64)| {
             let point = |(index, value): &(usize, f64)| format!("({index}, {})", code::decimal(*value));
             Fields::new()
-                .code("trial", ink.text(&line.trial, None))
+                .code("trial", ink.text(&clipped(&line.trial, 12), None))
                 .code("points", code::array(line.points.iter().map(point)))
                 .code("label", code::decimal(*label))
                 .dictionary()
         };
         self.lines.iter().zip(&labels).map(line).collect()
     }
+}
+
+/// A label as it fits in a drawing; the text alternative has the whole of it.
+fn clipped(label: &str, most: usize) -> String {
+    match label.char_indices().nth(most) {
+        None => label.to_owned(),
+        Some((end, _)) => format!("{}…", label.get(..end).unwrap_or(label).trim_end()),
+    }
+}
+
+/// Every point, or the first and the last ones of many.
+fn said_points(points: &[(usize, f64)], point: impl Fn(&(usize, f64)) -> String) -> Vec<String> {
+    if points.len() <= MOST_SAID {
+        return points.iter().map(point).collect();
+    }
+    let (first, last) = (MOST_SAID / 2, points.len() - MOST_SAID / 2);
+    let left_out = format!("then {} more", last - first);
+    let first = points.iter().take(first).map(&point);
+    first.chain([left_out]).chain(points.iter().skip(last).map(&point)).collect()
 }
 
 /// Heights moved apart so that neighbours are at least `gap` from each other.
@@ -417,7 +449,7 @@ fn trials_plot(results: &Results, quantity: &QuantityResult) -> Option<TrialsPlo
 pub(super) fn set_trials(plots: &[TrialsPlot], ink: &Ink, mark: DecimalMark) -> String {
     let said: Vec<String> = plots.iter().map(TrialsPlot::alternative).collect();
     let plot = Fields::new()
-        .text("alt", &format!("Plot of the trials' results. {}", said.join(" ")))
+        .aside("alt", &format!("Plot of the trials' results. {}", said.join(" ")))
         .code("panels", code::array(plots.iter().map(|plot| plot.set(ink, mark))))
         .dictionary();
     format!("layout.trials-plot({plot})\n")
@@ -444,7 +476,7 @@ impl TrialsPlot {
         let head: Words = words::over_unit(words::symbol(&self.symbol), &self.unit);
         let point = |point: &TrialPoint| {
             Fields::new()
-                .code("trial", ink.text(&point.trial, None))
+                .code("trial", ink.text(&clipped(&point.trial, 20), None))
                 .code("value", code::decimal(point.value))
                 .flag("aside", point.set_aside)
                 .dictionary()

@@ -20,6 +20,9 @@ use crate::span::Span;
 /// How deep lists, quotes and styles may nest before they are opened no further.
 const DEEPEST: usize = 8;
 
+/// Bytes of a heading that an outline can hold.
+const LONGEST_HEADING: usize = 2000;
+
 /// A place of the generated source and the place of the notebook it was made from.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Place {
@@ -285,7 +288,7 @@ impl<'a> Writer<'a> {
         if pieces.is_empty() {
             return String::new();
         }
-        if !said.chars().any(|c| c.is_alphanumeric()) {
+        if !said.chars().any(|c| c.is_alphanumeric()) || said.len() > LONGEST_HEADING {
             // Nothing that an outline could name: set as a line of its own.
             return format!("par(strong({}))\n", code::joined(&pieces));
         }
@@ -571,7 +574,7 @@ impl<'a> Writer<'a> {
     fn math(&mut self, source: &str, display: bool, span: Span) -> String {
         match math::read(source) {
             Ok(tree) => Fields::new()
-                .text("alt", &spoken_or_source(&math::spoken(&tree), source))
+                .aside("alt", &spoken_or_source(&math::spoken(&tree), source))
                 .code("block", display.to_string())
                 .code("body", math::set(&tree, self.context.ink, span))
                 .call("layout.formula"),
@@ -606,14 +609,14 @@ impl<'a> Writer<'a> {
         match self.context.pictures.get(destination) {
             Ok(path) => {
                 // The call stands here and not in the layout: so the typesetter's errors name the image.
-                let image = Fields::new().text("alt", &spoken).call_with("image", &[code::string(path)]);
+                let image = Fields::new().aside("alt", &spoken).call_with("image", &[code::string(path)]);
                 fields.call_with("layout.picture", &[image])
             }
             Err(problem) => {
                 let message = format!("the image {destination:?} is not shown: {problem}");
                 self.findings.push(Finding::warning(Code::BadImage, span, message));
                 fields
-                    .text("alt", &spoken)
+                    .aside("alt", &spoken)
                     .code("name", self.context.ink.text(destination, Some(span)))
                     .code("problem", self.context.ink.text(problem, Some(span)))
                     .call("layout.absent-picture")

@@ -13,6 +13,8 @@ use crate::span::Span;
 
 /// The document's date where the notebook states none, so that the same notebook gives the same bytes.
 const NO_DATE: Date = Date { year: 1970, month: 1, day: 1 };
+/// Most characters of the title in the head of a page.
+const SHORT_TITLE: usize = 70;
 /// The path of the layout as the generated document imports it.
 pub const LAYOUT_PATH: &str = "report.typ";
 /// The path of the generated document.
@@ -61,7 +63,8 @@ pub fn typst_source(notebook: &Notebook, results: &Results, means: &Means) -> So
         title: &title,
     };
     let body = prose::write(&context);
-    let title_content = ink.text(&title, None);
+    let title_content = ink.plain(&title, None);
+    let short_title = ink.text(&shortened(&title), None);
     let authors: Vec<String> =
         results.settings.authors.iter().map(|author| ink.plain(author, None)).collect();
     let tail = Tail {
@@ -71,6 +74,7 @@ pub fn typst_source(notebook: &Notebook, results: &Results, means: &Means) -> So
         foot: record::foot(results, &ink),
     };
     let facts = facts(results, &ink);
+    let name = ink.plain(&results.name, None);
 
     let mut findings = body.findings;
     findings.extend(placed.findings);
@@ -81,7 +85,14 @@ pub fn typst_source(notebook: &Notebook, results: &Results, means: &Means) -> So
     let mut document = Document::default();
     document.push(&format!("#import {} as layout\n\n#let data = ", code::string(LAYOUT_PATH)));
     document.push(&data(
-        &Title { text: &title, content: &title_content, authors: &authors, facts: &facts },
+        &Title {
+            text: &title,
+            content: &title_content,
+            short: &short_title,
+            authors: &authors,
+            facts: &facts,
+            name: &name,
+        },
         results,
         &all,
     ));
@@ -99,6 +110,14 @@ fn title(notebook: &Notebook, results: &Results) -> String {
     let stated = stated.filter(|title| !title.is_empty());
     let name = || if notebook.name.trim().is_empty() { "Report".to_owned() } else { notebook.name.clone() };
     stated.or_else(|| prose::first_heading(notebook)).unwrap_or_else(name)
+}
+
+/// A title as it fits in the head of a page.
+fn shortened(title: &str) -> String {
+    match title.char_indices().nth(SHORT_TITLE) {
+        None => title.to_owned(),
+        Some((end, _)) => format!("{}…", title.get(..end).unwrap_or(title).trim_end()),
+    }
 }
 
 /// What follows the prose.
@@ -125,26 +144,28 @@ impl Tail {
 struct Title<'a> {
     text: &'a str,
     content: &'a str,
+    short: &'a str,
     authors: &'a [String],
     facts: &'a [String],
+    name: &'a str,
 }
 
 /// The data that the layout's `report` is given.
 fn data(title: &Title, results: &Results, findings: &[Finding]) -> String {
     let settings = &results.settings;
     let date = settings.date.as_ref().map(|date| date.value);
-    let plain = |text: &str| text.chars().map(|c| if c.is_control() { ' ' } else { c }).collect::<String>();
-    let names = settings.authors.iter().map(|author| code::string(&plain(author)));
+    let names = settings.authors.iter().map(|author| code::short_string(author));
     Fields::new()
-        .text("title", &plain(title.text))
+        .aside("title", title.text)
         .code("title-content", title.content)
+        .code("short-title", title.short)
         .code("authors", code::array(names))
         .code("author-contents", code::array(title.authors.iter().cloned()))
         .code("date", date.map_or("none".to_owned(), date_dictionary))
         .code("document-date", datetime(date.unwrap_or(NO_DATE)))
         .code("facts", code::array(title.facts.iter().cloned()))
         .code("counts", counts(findings))
-        .text("name", &plain(&results.name))
+        .code("name", title.name)
         .tall_dictionary()
 }
 

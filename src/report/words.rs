@@ -278,7 +278,7 @@ pub(super) struct Ink<'a> {
 }
 
 /// Longer stretches without a blank get invisible break opportunities, so that they stay on the page.
-const LONGEST_UNBROKEN: usize = 30;
+const LONGEST_UNBROKEN: usize = 40;
 /// How far apart those are.
 const UNBROKEN_STEP: usize = 10;
 
@@ -301,24 +301,31 @@ impl<'a> Ink<'a> {
     pub(super) fn pieces(&self, text: &str, span: Option<Span>, upright: bool) -> Vec<String> {
         let mut pieces = Vec::new();
         let mut run = String::new();
-        let mut unbroken = 0;
-        for c in text.chars() {
-            let glyph = if matches!(c, ' ' | '\n') { Glyph::Everywhere } else { (self.glyph)(c) };
-            if glyph == Glyph::Missing || (glyph == Glyph::Upright && !upright) {
-                flush(&mut pieces, &mut run);
-                pieces.push(self.boxed(c, span));
-                unbroken = 0;
-                continue;
+        for stretch in text.split_inclusive(char::is_whitespace) {
+            let long = stretch.chars().nth(LONGEST_UNBROKEN).is_some();
+            for (index, c) in stretch.chars().enumerate() {
+                if long && index > 0 && index % UNBROKEN_STEP == 0 {
+                    run.push('\u{200b}');
+                }
+                if self.has(c, upright) {
+                    run.push(c);
+                } else {
+                    flush(&mut pieces, &mut run);
+                    pieces.push(self.boxed(c, span));
+                }
             }
-            unbroken = if c.is_whitespace() { 0 } else { unbroken + 1 };
-            if unbroken > LONGEST_UNBROKEN {
-                run.push('\u{200b}');
-                unbroken = LONGEST_UNBROKEN - UNBROKEN_STEP + 1;
-            }
-            run.push(c);
         }
         flush(&mut pieces, &mut run);
         pieces
+    }
+
+    fn has(&self, c: char, upright: bool) -> bool {
+        matches!(c, ' ' | '\n')
+            || match (self.glyph)(c) {
+                Glyph::Everywhere => true,
+                Glyph::Upright => upright,
+                Glyph::Missing => false,
+            }
     }
 
     /// The code point of a character that cannot be printed.

@@ -131,7 +131,7 @@ impl Setter<'_> {
             set.push(code::array(["layout.dash".to_owned()]));
         }
         Fields::new()
-            .text("alt", &self.spoken_line(line))
+            .aside("alt", &self.spoken_line(line))
             .code("symbol", self.tree(&line.symbol))
             .code("rows", code::array(set))
             .optional("remark", remark.map(|remark| self.ink.text(remark, None)))

@@ -280,7 +280,7 @@ impl Value {
             .flag("off", self.off)
             .optional("shared", self.shared.as_ref().map(|trial| ink.text(trial, None)))
             .optional_text("marks", Some(self.marks.as_str()).filter(|marks| !marks.is_empty()))
-            .optional_text("alt", self.spoken(mark).as_deref())
+            .optional("alt", self.spoken(mark).as_deref().map(code::short_string))
             .dictionary()
     }
 
