@@ -83,6 +83,7 @@ codes! {
     UnknownReaction "unknown-reaction" "a coefficient that no reaction of the notebook gives",
     UnbalancedReaction "unbalanced-reaction" "an equation that does not balance as written",
     BadMixture "bad-mixture" "a mixture that cannot be solved, or whose solution needs a word",
+    NoFormula "no-formula" "amounts that do not fix one formula",
     ReservedName "reserved-name" "a name that means something else and cannot be defined",
     Cycle "cycle" "formulas that need each other",
     DefinedTwice "defined-twice" "one name with two definitions",

@@ -340,7 +340,13 @@ fn block(block: &Block) -> String {
             format!("reaction {:?}\n", lines.iter().map(|line| &line.value).collect::<Vec<_>>())
         }
         BlockKind::Mixture(lines) => {
-            format!("mixture {:?}\n", lines.iter().map(|line| &line.value).collect::<Vec<_>>())
+            let totals: Vec<Vec<&String>> = lines
+                .totals
+                .iter()
+                .map(|total| total.parts.iter().map(|part| &part.value).collect())
+                .collect();
+            let equations: Vec<&String> = lines.equations.iter().map(|line| &line.value).collect();
+            format!("mixture {totals:?} {equations:?}\n")
         }
     }
 }
@@ -433,6 +439,10 @@ fn inline(found: &notebook::InlineExpression) -> String {
 fn tree(expression: &Expression) -> String {
     let all = |parts: &[Expression]| parts.iter().map(tree).collect::<Vec<_>>().join(" ");
     match &expression.kind {
+        ExpressionKind::Parts(parts) => {
+            let each: Vec<String> = parts.iter().map(|(part, amount)| format!("{}: {}", part.value, tree(amount))).collect();
+            each.join(", ")
+        }
         ExpressionKind::Number { value, unit: None } => value.to_string(),
         ExpressionKind::Number { value, unit: Some(unit) } => format!("{value}[{unit}]"),
         ExpressionKind::Quantity { symbol, trial: None } => symbol.to_string(),

@@ -15,6 +15,7 @@ mod molar_mass;
 mod null_space;
 mod older_tables;
 pub mod reaction;
+pub mod whole_numbers;
 
 pub use balancing::{BalanceProblem, Balanced, Given, Imbalance};
 pub use elements::{AtomicWeights, Weight, WeightError};

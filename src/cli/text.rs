@@ -23,6 +23,7 @@ pub(super) fn results(results: &Results) -> String {
     scalars(results, &mut output);
     agreement(results, &mut output);
     theory(results, &mut output);
+    formulas(results, &mut output);
     output.push_str(&foot(results));
     output
 }
@@ -228,6 +229,18 @@ fn theory_row(quantity: &QuantityResult, theory: &TheoryResult) -> Vec<String> {
     let error =
         theory.percent_error.as_ref().map_or("–".into(), |error| signed(&error.printed.ascii()) + " %");
     vec![with_unit(&quantity.symbol, &quantity.unit), found, expected, error]
+}
+
+fn formulas(results: &Results, output: &mut String) {
+    for found in &results.formulas {
+        let mut table = Table::new(["", "ratio", "U"].map(String::from));
+        for part in &found.parts {
+            let expanded = part.expanded.as_ref().map_or(String::new(), |expanded| format!("± {expanded}"));
+            table.row([without_controls(&part.part), part.ratio.printed.ascii(), expanded]);
+        }
+        section(output, &without_controls(&found.symbol), &table);
+        output.push_str(&format!("  {}\n", without_controls(&found.verdict)));
+    }
 }
 
 /// A plus sign before what has no sign.

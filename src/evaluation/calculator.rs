@@ -7,8 +7,9 @@ use super::masses::{Masses, shown};
 use super::mixture::{self, Solved};
 use super::propagation::Inputs;
 use super::reactions::Reactions;
-use super::results::ReactionResult;
+use super::results::{FormulaFound, ReactionResult};
 use super::scope::{Scope, Share, Side};
+use super::sought;
 use super::tabulated::Tabulated;
 use super::{Slot, Value};
 use crate::finding::{Code, Finding, nearest};
@@ -34,6 +35,8 @@ pub(super) struct Calculator<'a, 'n> {
     tabulated: Tabulated,
     /// What is uncertain, and by how much.
     pub(super) inputs: Inputs,
+    /// The formulas found so far.
+    pub(super) formulas: Vec<FormulaFound>,
     /// The mixtures solved so far.
     mixtures: Vec<Option<Solved>>,
     /// Values of the groups of the scope.
@@ -68,6 +71,7 @@ impl<'a, 'n> Calculator<'a, 'n> {
             findings,
             tabulated,
             inputs,
+            formulas: Vec::new(),
             mixtures: vec![None; scope.mixtures.len()],
             values: vec![None; groups],
             measured: Vec::new(),
@@ -106,6 +110,13 @@ impl<'a, 'n> Calculator<'a, 'n> {
         if let Some(share) = group.mixture {
             return self.share(share, group.place);
         }
+        if let [line] = group.definitions.as_slice()
+            && let Some(ExpressionKind::Parts(parts)) = line.expression.as_ref().map(|expression| &expression.kind)
+        {
+            let result = sought::formula(line, parts, group.side, self);
+            self.formulas.extend(result);
+            return Value::missing("a formula is no number");
+        }
         let definitions = group.definitions.clone();
         let values: Vec<Value> = definitions.iter().map(|line| self.definition(line, group.side)).collect();
         let value = self.one_of(&definitions, values);
@@ -131,6 +142,11 @@ impl<'a, 'n> Calculator<'a, 'n> {
         }
         let whole = solved.whole.clone();
         self.binary(BinaryOperator::Divide, mass, whole, place)
+    }
+
+    /// A mixture, once something asked for it.
+    pub(super) fn solved(&self, mixture: usize) -> Option<&Solved> {
+        self.mixtures.get(mixture)?.as_ref()
     }
 
     /// The molar mass of a formula as a leaf.
@@ -290,9 +306,8 @@ impl<'a, 'n> Calculator<'a, 'n> {
         let quantity = Quantity::from_decimal(decimal, unit, true);
         let operation = Operation::Measured { symbol: symbol.to_string(), trial };
         let leaf = self.leaf(quantity, operation, cell.span)?;
-        if let Some(uncertainty) = &cell.uncertainty {
-            self.inputs.leaf(leaf, standard_uncertainty(uncertainty, unit));
-        }
+        let stated = cell.uncertainty.as_ref().map(|uncertainty| standard_uncertainty(uncertainty, unit));
+        self.inputs.leaf(leaf, stated.unwrap_or_else(|| of_last_place(decimal, unit)));
         Ok(leaf)
     }
 
@@ -330,6 +345,7 @@ impl<'a, 'n> Calculator<'a, 'n> {
             }
             ExpressionKind::Constant(constant) => Value::Scalar(self.constant(*constant, span)),
             ExpressionKind::Bracket(of) => self.value(of, side),
+            ExpressionKind::Parts(_) => Value::missing("a formula is no number"),
             ExpressionKind::Negate(of) => {
                 let value = self.value(of, side);
                 self.apply(&[value], span, |inputs| Ok((Operation::Negate, inputs[0].neg())))
@@ -354,8 +370,13 @@ impl<'a, 'n> Calculator<'a, 'n> {
         if let Some(unit) = unit {
             self.check_taken_as_unit(decimal, unit.symbol(), span);
         }
-        let quantity = Quantity::from_decimal(decimal, unit.unwrap_or(&one), !decimal.is_integer_literal());
-        self.leaf(quantity, Operation::Literal, span)
+        let unit = unit.unwrap_or(&one);
+        let measured = !decimal.is_integer_literal();
+        let leaf = self.leaf(Quantity::from_decimal(decimal, unit, measured), Operation::Literal, span)?;
+        if measured {
+            self.inputs.leaf(leaf, of_last_place(decimal, unit));
+        }
+        Ok(leaf)
     }
 
     /// A number before a name that is a unit too is the quantity, not a product.
@@ -447,7 +468,7 @@ impl<'a, 'n> Calculator<'a, 'n> {
         self.report(finding);
     }
 
-    fn binary(&mut self, operator: BinaryOperator, left: Value, right: Value, span: Span) -> Value {
+    pub(super) fn binary(&mut self, operator: BinaryOperator, left: Value, right: Value, span: Span) -> Value {
         let values = [left, right];
         match operator {
             BinaryOperator::Add => self.apply(&values, span, |q| Ok((Operation::Add, q[0].add(q[1])?))),
@@ -646,6 +667,12 @@ impl<'a, 'n> Calculator<'a, 'n> {
         }
         self.apply(&inputs, span, |q| Ok((Operation::Mean, Quantity::mean(q)?)))
     }
+}
+
+/// Where nothing is stated, the last written place is the scale interval, and its half-width rectangular
+/// (JCGM 100:2008, F.2.2.1).
+fn of_last_place(decimal: &Decimal, unit: &Unit) -> f64 {
+    Number::power_of_ten(decimal.place()).to_f64() * unit.factor().to_f64() / 12f64.sqrt()
 }
 
 /// The standard uncertainty that `± …` states, in coherent SI (JCGM 100:2008, 4.3.7, 4.3.9 and 3.3.7).

@@ -9,7 +9,7 @@ use crate::quantity::derivation::{Graph, Node, NodeId, Operation};
 use crate::quantity::{Number, Quantity, Unit};
 use crate::weighing::algebra::{Algebra, Combination};
 use crate::weighing::{Load, ReadingAt, Trial, Trials, WeighedSeries, Weighings, balance};
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{BTreeMap, HashMap, HashSet};
 
 /// The masses of all trials.
 pub(super) struct Masses<'a> {
@@ -21,6 +21,10 @@ pub(super) struct Masses<'a> {
     patterns: Vec<Pattern<'a>>,
     pattern_of: Vec<usize>,
     known: HashMap<Load, Value>,
+    /// Every thing by its key.
+    mentioned: HashSet<String>,
+    /// The things that are weighed alone and carry others, by key.
+    vessels: HashSet<String>,
 }
 
 struct Pattern<'a> {
@@ -44,7 +48,17 @@ impl<'a> Masses<'a> {
             });
             pattern_of.push(index);
         }
-        Masses { settings, trials: trials.list(), weighings, patterns, pattern_of, known: HashMap::new() }
+        let mentioned = weighings.series.iter().flat_map(|series| series.load.things.iter().cloned()).collect();
+        Masses {
+            settings,
+            trials: trials.list(),
+            weighings,
+            patterns,
+            pattern_of,
+            known: HashMap::new(),
+            mentioned,
+            vessels: vessels(weighings),
+        }
     }
 
     /// The mass of a load in every trial; `None` if nothing of it was ever weighed.
@@ -52,8 +66,7 @@ impl<'a> Masses<'a> {
         if let Some(value) = self.known.get(load) {
             return Some(value.clone());
         }
-        let mentioned = |thing| self.weighings.series.iter().any(|series| series.load.things.contains(thing));
-        if !load.things.iter().all(mentioned) {
+        if !load.things.iter().all(|thing| self.mentioned.contains(thing)) {
             return None;
         }
         let slots = (0..self.trials.len()).map(|trial| self.in_trial(load, trial, graph)).collect();
@@ -96,7 +109,7 @@ impl<'a> Masses<'a> {
     pub(super) fn listed(&mut self, graph: &mut Graph) -> Vec<(String, Unit, Value)> {
         let mut listed = Vec::new();
         for (thing, unit) in self.things() {
-            if self.is_vessel(&thing) {
+            if self.vessels.contains(&crate::notebook::thing_key(&thing)) {
                 continue;
             }
             if let Some(value) = self.mass(&Load::of([thing.as_str()]), graph)
@@ -106,16 +119,6 @@ impl<'a> Masses<'a> {
             }
         }
         listed
-    }
-
-    fn is_vessel(&self, thing: &str) -> bool {
-        let key = crate::weighing::thing_key(thing);
-        let series = || self.weighings.series.iter();
-        let carries = |series: &WeighedSeries| {
-            series.things.len() > 1
-                && series.things.first().is_some_and(|first| crate::weighing::thing_key(first) == key)
-        };
-        series().any(|series| series.load.things == [key.clone()]) && series().any(carries)
     }
 
     /// Every thing as first written.
@@ -129,7 +132,7 @@ impl<'a> Masses<'a> {
         let mut things = Vec::new();
         for series in &self.weighings.series {
             for thing in &series.things {
-                if seen.insert(crate::weighing::thing_key(thing)) {
+                if seen.insert(crate::notebook::thing_key(thing)) {
                     things.push((thing.clone(), series.unit.clone()));
                 }
             }
@@ -352,6 +355,15 @@ impl<'a> Masses<'a> {
         findings
             .push(finding.hint("one name is one portion per trial: give different portions different names"));
     }
+}
+
+/// The things weighed alone that are the first thing of some other load.
+fn vessels(weighings: &Weighings) -> HashSet<String> {
+    let first = |series: &WeighedSeries| series.things.first().map(|thing| crate::notebook::thing_key(thing));
+    let carrying: HashSet<String> =
+        weighings.series.iter().filter(|series| series.things.len() > 1).filter_map(first).collect();
+    let alone = weighings.series.iter().filter(|series| series.things.len() == 1).filter_map(first);
+    alone.filter(|thing| carrying.contains(thing)).collect()
 }
 
 fn by_series(route: &Combination, series: &[usize]) -> Combination {

@@ -15,6 +15,7 @@ use crate::notebook::blocks::{Mixture, Total};
 use crate::quantity::derivation::{Graph, Node, NodeId, Operation};
 use crate::quantity::{Digits, Number, Quantity, QuantityError, Unit};
 use crate::span::{Span, Spanned};
+use dashu_ratio::RBig;
 
 /// A change of a component by more than this times the change of a total is worth a warning.
 const MOST_AMPLIFICATION: f64 = 20.0;
@@ -26,6 +27,21 @@ pub(super) struct Solved {
     pub(super) masses: Vec<Value>,
     /// The first total: the whole that shares are taken of.
     pub(super) whole: Value,
+    /// Each total with the terms of its equation.
+    pub(super) totals: Vec<(Value, Vec<Term>)>,
+}
+
+/// What a component counts in a total.
+#[derive(Clone, Debug)]
+pub(super) struct Term {
+    /// The component.
+    pub(super) component: String,
+    /// Whether it counts as itself.
+    pub(super) itself: bool,
+    /// What is made of it: moles per mole of the component, and the formula.
+    pub(super) products: Vec<(RBig, String)>,
+    /// The coefficient as a number.
+    pub(super) coefficient: NodeId,
 }
 
 /// The components of a mixture: the parts of its first total.
@@ -45,14 +61,12 @@ pub(super) fn solve(mixture: &Mixture, span: Span, calculator: &mut Calculator) 
             let totals: Vec<Value> = mixture.totals.iter().map(|total| known(total, calculator)).collect();
             let masses = matrix.masses(&totals, calculator);
             matrix.judge(components, &masses, &whole, span, calculator);
-            Solved { masses, whole }
+            Solved { masses, whole, totals: totals.into_iter().zip(matrix.rows).collect() }
         }
         Err(finding) => {
             calculator.report(*finding);
-            Solved {
-                masses: vec![Value::missing("its mixture could not be solved"); components.len()],
-                whole,
-            }
+            let masses = vec![Value::missing("its mixture could not be solved"); components.len()];
+            Solved { masses, whole, totals: Vec::new() }
         }
     }
 }
@@ -66,7 +80,7 @@ fn known(total: &Total, calculator: &mut Calculator) -> Value {
 
 /// The coefficients: one row per total, one column per component.
 struct Matrix {
-    rows: Vec<Vec<NodeId>>,
+    rows: Vec<Vec<Term>>,
 }
 
 type Problem = Box<Finding>;
@@ -91,7 +105,7 @@ impl Matrix {
             let row = components
                 .iter()
                 .zip(&becomes)
-                .map(|(component, balanced)| coefficient(total, component, balanced.as_ref(), calculator));
+                .map(|(component, balanced)| term(total, component, balanced.as_ref(), calculator));
             rows.push(row.collect::<Result<Vec<_>, Problem>>()?);
         }
         let matrix = Matrix { rows };
@@ -103,7 +117,7 @@ impl Matrix {
     }
 
     fn numbers(&self, graph: &Graph) -> Vec<Vec<f64>> {
-        let number = |node: &NodeId| graph.quantity(*node).number.to_f64();
+        let number = |term: &Term| graph.quantity(term.coefficient).number.to_f64();
         self.rows.iter().map(|row| row.iter().map(number).collect()).collect()
     }
 
@@ -126,8 +140,9 @@ impl Matrix {
     fn in_trial(&self, totals: &[Value], trial: usize, calculator: &mut Calculator) -> Vec<Slot> {
         let known: Result<Vec<NodeId>, _> = totals.iter().map(|total| total.at(trial)).collect();
         let solved = known.and_then(|known| {
-            let mut elimination =
-                Elimination { rows: self.rows.clone(), totals: known, graph: calculator.graph };
+            let rows =
+                self.rows.iter().map(|row| row.iter().map(|term| term.coefficient).collect()).collect();
+            let mut elimination = Elimination { rows, totals: known, graph: calculator.graph };
             elimination.solve().map_err(|_| "the equations of its mixture cannot be solved".into())
         });
         match solved {
@@ -254,37 +269,52 @@ fn check_parts(
 
 /// Two names of one thing: as written, or as formulas.
 fn same(a: &str, b: &str) -> bool {
-    crate::weighing::thing_key(a) == crate::weighing::thing_key(b)
+    crate::notebook::thing_key(a) == crate::notebook::thing_key(b)
 }
 
 /// What one unit of mass of a component counts in a total.
-fn coefficient(
+fn term(
     total: &Total,
     component: &Spanned<String>,
     balanced: Option<&Balanced>,
     calculator: &mut Calculator,
-) -> Result<NodeId, Problem> {
-    let mut sum = exact(Number::zero(), calculator.graph);
+) -> Result<Term, Problem> {
+    let coefficient = exact(Number::zero(), calculator.graph);
+    let mut term =
+        Term { component: component.value.clone(), itself: false, products: Vec::new(), coefficient };
     for part in &total.parts {
-        if same(&part.value, &component.value) {
-            let one = exact(Number::one(), calculator.graph);
-            sum = apply(calculator.graph, Operation::Add, sum, one).map_err(|_| too_large(part.span))?;
-        } else if let Some(balanced) = balanced {
-            let product = parse_part(part, &part.value)?;
-            let reactant = parse_part(component, &component.value)?;
-            if let Some(ratio) = balanced.ratio(&product, &reactant) {
-                let factor = factor(ratio, part, component, calculator)?;
-                sum =
-                    apply(calculator.graph, Operation::Add, sum, factor).map_err(|_| too_large(part.span))?;
-            }
-        }
+        let counts = if same(&part.value, &component.value) {
+            term.itself = true;
+            exact(Number::one(), calculator.graph)
+        } else if let Some((ratio, product)) = made(part, component, balanced)? {
+            let factor = factor(&ratio, part, component, calculator)?;
+            term.products.push((ratio, product));
+            factor
+        } else {
+            continue;
+        };
+        let graph = &mut *calculator.graph;
+        term.coefficient =
+            apply(graph, Operation::Add, term.coefficient, counts).map_err(|_| too_large(part.span))?;
     }
-    Ok(sum)
+    Ok(term)
+}
+
+/// How many moles of a part a mole of the component becomes, if its equation makes it.
+fn made(
+    part: &Spanned<String>,
+    component: &Spanned<String>,
+    balanced: Option<&Balanced>,
+) -> Result<Option<(RBig, String)>, Problem> {
+    let Some(balanced) = balanced else { return Ok(None) };
+    let product = parse_part(part, &part.value)?;
+    let reactant = parse_part(component, &component.value)?;
+    Ok(balanced.ratio(&product, &reactant).map(|ratio| (ratio, product.text())))
 }
 
 /// ν(product/component) · M(product) / M(component).
 fn factor(
-    ratio: dashu_ratio::RBig,
+    ratio: &RBig,
     product: &Spanned<String>,
     component: &Spanned<String>,
     calculator: &mut Calculator,
@@ -293,7 +323,7 @@ fn factor(
         || Box::new(Finding::error(Code::UnknownFormula, product.span, "its molar mass is not known"));
     let upper = calculator.molar_mass_of(product).map_err(|_| unknown())?;
     let lower = calculator.molar_mass_of(component).map_err(|_| unknown())?;
-    let quantity = Quantity::exact(Number::from_fraction(ratio), Unit::one().dimension());
+    let quantity = Quantity::exact(Number::from_fraction(ratio.clone()), Unit::one().dimension());
     let name = format!("ν({}/{})", product.value, component.value);
     let ratio = calculator.graph.add(Node {
         operation: Operation::Stoichiometry(name),

@@ -17,6 +17,7 @@ pub mod results;
 mod results_file;
 mod scope;
 mod series;
+mod sought;
 mod tabulated;
 mod theory;
 mod trees;
@@ -83,6 +84,7 @@ pub fn evaluate(notebook: &Notebook) -> Results {
     let shown = outcomes::collect(notebook, &judged.unfinished, &mut calculator);
     let atomic_weights = calculator.table_name();
     let reactions = calculator.reactions();
+    let formulas = std::mem::take(&mut calculator.formulas);
     let mut results = Results {
         name: notebook.name.clone(),
         sha256: String::new(),
@@ -93,8 +95,10 @@ pub fn evaluate(notebook: &Notebook) -> Results {
         quantities: shown.quantities,
         worked: shown.worked,
         worked_trial: shown.worked_trial,
+        mixtures: shown.mixtures,
         inline: shown.inline,
         reactions,
+        formulas,
         checks: notebook.checks.clone(),
         claims: claims::all(notebook, &trials),
         trials: trials.list().to_vec(),

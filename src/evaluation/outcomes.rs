@@ -3,7 +3,9 @@
 use super::agreement::{self, figure};
 use super::calculator::Calculator;
 use super::propagation::Inputs;
-use super::results::{Computed, InlineResult, Origin, Outcome, QuantityResult, TheoryResult, WorkedLine};
+use super::results::{
+    Computed, InlineResult, MixtureResult, Origin, Outcome, QuantityResult, TheoryResult, WorkedLine,
+};
 use super::scope::{Side, symbol_of};
 use super::{Slot, Value, inline, theory, worked};
 use crate::finding::Finding;
@@ -21,6 +23,7 @@ pub(super) struct Shown {
     pub(super) inline: Vec<InlineResult>,
     pub(super) worked: Vec<WorkedLine>,
     pub(super) worked_trial: Option<usize>,
+    pub(super) mixtures: Vec<MixtureResult>,
 }
 
 /// Puts the values in the form they are shown in.
@@ -40,7 +43,8 @@ pub(super) fn collect(notebook: &Notebook, unfinished: &[NodeId], calculator: &m
     theory::attach(&mut collector, calculator);
     let inline = inline::all(&collector, calculator);
     let (worked, worked_trial) = worked::lines(&collector, calculator);
-    Shown { quantities: collector.quantities, inline, worked, worked_trial }
+    let mixtures = worked::mixtures(worked_trial.unwrap_or(0), &collector, calculator);
+    Shown { quantities: collector.quantities, inline, worked, worked_trial, mixtures }
 }
 
 /// Which values rest on an unfinished series: one pass over the graph.
@@ -119,7 +123,7 @@ impl Collector<'_> {
         for (index, group) in calculator.scope.groups.iter().enumerate() {
             let symbol = group.symbol.to_string();
             let listed = calculator.net_mass_groups[index] && self.by_symbol.contains_key(&symbol);
-            if group.side == Side::Theory || listed {
+            if group.side == Side::Theory || listed || group.symbol.name == "formula" {
                 continue;
             }
             let value = calculator.group_value(index);

@@ -5,6 +5,8 @@
 //! input however many molar masses it stands in. This is `f64`: uncertainties are good to two digits.
 
 use crate::quantity::derivation::{Graph, Node, NodeId, Operation};
+use crate::quantity::rounding::round_to_figures;
+use crate::quantity::{Decimal, Rounding};
 use std::collections::{BTreeMap, HashMap};
 
 /// What an uncertainty comes from.
@@ -142,6 +144,13 @@ fn of_average_deviation(x: &[f64]) -> Vec<f64> {
     let sign = |x: f64| if x == mean { 0.0 } else { (x - mean).signum() };
     let mean_sign = x.iter().map(|x| sign(*x)).sum::<f64>() / n;
     x.iter().map(|x| (sign(*x) - mean_sign) / n).collect()
+}
+
+/// An uncertainty to two figures; `None` for none.
+pub(super) fn two_figures(uncertainty: f64) -> Option<String> {
+    let decimal = Decimal::parse(&format!("{uncertainty:.20e}"), false).ok()?;
+    let positive = uncertainty.is_finite() && uncertainty > 0.0;
+    positive.then(|| round_to_figures(&decimal.to_number(), 2, Rounding::HalfEven).to_string())
 }
 
 #[cfg(test)]

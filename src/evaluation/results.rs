@@ -35,10 +35,14 @@ pub struct Results {
     pub worked: Vec<WorkedLine>,
     /// The trial the worked calculation is of, by index; `None` if every line is a scalar.
     pub worked_trial: Option<usize>,
+    /// The equations of each `mixture` block that could be solved.
+    pub mixtures: Vec<MixtureResult>,
     /// What each inline expression prints, in the order of `Notebook::inline`.
     pub inline: Vec<InlineResult>,
     /// The equations of `reaction` blocks, in the order written.
     pub reactions: Vec<ReactionResult>,
+    /// The formulas sought (`formula(…) = …`), in the order written.
+    pub formulas: Vec<FormulaFound>,
     /// The entries of task lists.
     pub checks: Vec<Check>,
     /// The claimed values as written, in the order written.
@@ -338,4 +342,43 @@ pub struct ReactionResult {
     pub balanced: Option<Reaction>,
     /// The line.
     pub span: Span,
+}
+
+/// A formula sought from amounts.
+#[derive(Clone, Debug)]
+pub struct FormulaFound {
+    /// The symbol (`formula(oxide)`).
+    pub symbol: String,
+    /// The parts with their ratio to the reference part, mean of the valid trials.
+    pub parts: Vec<PartFound>,
+    /// The formula, where one set of whole numbers fits.
+    pub formula: Option<String>,
+    /// The formulas that fit, where several do.
+    pub candidates: Vec<String>,
+    /// The verdict in a sentence.
+    pub verdict: String,
+    /// Where it is written.
+    pub span: Span,
+}
+
+/// One part of a formula sought.
+#[derive(Clone, Debug)]
+pub struct PartFound {
+    /// The part as written.
+    pub part: String,
+    /// Its ratio to the reference part.
+    pub ratio: Figure,
+    /// The expanded uncertainty of the ratio, two figures; `None` for the reference part.
+    pub expanded: Option<String>,
+}
+
+/// The simultaneous equations of a `mixture` block.
+#[derive(Clone, Debug)]
+pub struct MixtureResult {
+    /// The place of the block.
+    pub span: Span,
+    /// One line per total: the total, the sum it is of, the same with the coefficients as numbers, its value.
+    pub lines: Vec<WorkedLine>,
+    /// Then the masses of the components: symbol and value, in the trial of the worked calculation.
+    pub masses: Vec<WorkedLine>,
 }

@@ -4,13 +4,13 @@
 //! and `exact` says whether that is all of it; `printed` is ASCII, without unit, trailing zeros kept.
 
 use super::results::{
-    AgreementResult, Claim, Computed, ConstantMass, Figure, Outcome, QuantityResult, ReactionResult,
+    AgreementResult, Claim, Computed, ConstantMass, Figure, FormulaFound, Outcome, PartFound, QuantityResult, ReactionResult,
     ReadingCell, Results, Series, SeriesRow, TheoryResult, Trial,
 };
+use super::propagation::two_figures;
 use crate::finding::Finding;
 use crate::notebook::settings::{DecimalMark, DigitsPolicy};
-use crate::quantity::rounding::round_to_figures;
-use crate::quantity::{Decimal, Number, Rounding};
+use crate::quantity::{Number, Rounding};
 use crate::span::Lines;
 use serde_json::{Map, Value, json};
 
@@ -45,6 +45,7 @@ pub fn results_file(results: &Results, text: &str) -> String {
         "series": results.series.iter().map(|series| series_object(series, results)).collect::<Vec<_>>(),
         "quantities": results.quantities.iter().map(|q| quantity_object(q, results)).collect::<Vec<_>>(),
         "reactions": results.reactions.iter().map(reaction_object).collect::<Vec<_>>(),
+        "formulas": results.formulas.iter().map(formula_object).collect::<Vec<_>>(),
         "checks": results.checks.iter().map(|c| json!({ "text": c.text, "ticked": c.ticked })).collect::<Vec<_>>(),
         "claims": results.claims.iter().map(|c| claim_object(c, results, text, &lines)).collect::<Vec<_>>(),
         "findings": results.findings.iter().map(place).collect::<Vec<_>>(),
@@ -169,13 +170,6 @@ fn number_object(number: &Number, printed: &str) -> Map<String, Value> {
     object
 }
 
-/// An uncertainty to two figures; `None` for none.
-fn two_figures(uncertainty: f64) -> Option<String> {
-    let decimal = Decimal::parse(&format!("{uncertainty:.20e}"), false).ok()?;
-    let positive = uncertainty.is_finite() && uncertainty > 0.0;
-    positive.then(|| round_to_figures(&decimal.to_number(), 2, Rounding::HalfEven).to_string())
-}
-
 fn figure_object(figure: &Figure) -> Value {
     Value::Object(number_object(&figure.number, &figure.printed.ascii()))
 }
@@ -276,6 +270,22 @@ fn reaction_object(reaction: &ReactionResult) -> Value {
         "name": reaction.name,
         "written": reaction.written,
         "balanced": reaction.balanced.as_ref().map(|balanced| balanced.text()),
+    })
+}
+
+fn formula_object(found: &FormulaFound) -> Value {
+    let part = |part: &PartFound| {
+        let mut object = number_object(&part.ratio.number, &part.ratio.printed.ascii());
+        object.insert("U".into(), json!(part.expanded));
+        object.insert("part".into(), json!(part.part));
+        Value::Object(object)
+    };
+    json!({
+        "symbol": found.symbol,
+        "ratios": found.parts.iter().map(part).collect::<Vec<_>>(),
+        "formula": found.formula,
+        "candidates": found.candidates,
+        "verdict": found.verdict,
     })
 }
 

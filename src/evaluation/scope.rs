@@ -193,6 +193,9 @@ impl<'a> Scope<'a> {
                 self.collect(left, side, needs);
                 self.collect(right, side, needs);
             }
+            ExpressionKind::Parts(parts) => {
+                parts.iter().for_each(|(_, amount)| self.collect(amount, side, needs));
+            }
             ExpressionKind::Call(_, arguments) => {
                 arguments.iter().for_each(|argument| self.collect(argument, side, needs));
             }

@@ -166,9 +166,22 @@ fn leaf(graph: &mut Graph, operation: Operation, quantity: Quantity, span: Span)
     graph.add(Node { operation, inputs: Vec::new(), quantity, span: Some(span) })
 }
 
-/// The default table with the atomic weights a notebook states.
+/// The table a notebook names, or the default one.
+fn named(settings: &Settings, findings: &mut Vec<Finding>) -> AtomicWeights {
+    let Some(name) = &settings.atomic_weight_table else { return AtomicWeights::abridged() };
+    AtomicWeights::by_name(&name.value).unwrap_or_else(|| {
+        let message =
+            format!("no table of atomic weights is named `{}`; the default one is used", name.value);
+        let names: Vec<&str> = AtomicWeights::names().collect();
+        let finding = Finding::error(Code::BadSetting, name.span, message);
+        findings.push(finding.hint(format!("there are: {}", names.join("; "))));
+        AtomicWeights::abridged()
+    })
+}
+
+/// That table with the atomic weights a notebook states.
 fn with_changes(settings: &Settings, findings: &mut Vec<Finding>) -> AtomicWeights {
-    let mut weights = AtomicWeights::abridged();
+    let mut weights = named(settings, findings);
     for (element, value) in &settings.atomic_weights {
         match weights.clone().with_change(&element.value, value) {
             Ok(changed) => weights = changed,

@@ -73,6 +73,9 @@ pub(super) fn tree(expression: &Expression, leaves: &mut Leaves) -> FormulaTree 
         ExpressionKind::Call(function, arguments) => {
             call(*function, arguments.iter().map(|argument| tree(argument, leaves)).collect())
         }
+        ExpressionKind::Parts(parts) => {
+            FormulaTree::Call("formula".into(), parts.iter().map(|(_, amount)| tree(amount, leaves)).collect())
+        }
         ExpressionKind::Word(word, of) => FormulaTree::Call(word_text(*word).into(), vec![tree(of, leaves)]),
         ExpressionKind::Blank(of) => FormulaTree::Call("blank".into(), vec![tree(of, leaves)]),
     }
@@ -154,7 +157,7 @@ fn value_of_leaf(expression: &Expression, leaves: &mut Leaves) -> Option<Formula
 }
 
 /// A value with its unit: one guard digit where it has more digits than it is shown with.
-fn number(quantity: &Quantity, unit: &Unit, collector: &Collector) -> FormulaTree {
+pub(super) fn number(quantity: &Quantity, unit: &Unit, collector: &Collector) -> FormulaTree {
     let rounding = collector.notebook.settings.rounding;
     let Ok(number) = quantity.number_in(unit) else { return FormulaTree::Missing };
     let (printed, guard) = print_guarded(&number, quantity.digits_in(unit), rounding);

@@ -1,13 +1,16 @@
 //! The worked calculation of one trial: each formula, the numbers put in, the result.
 
+use super::Value;
 use super::calculator::Calculator;
 use super::formula_tree::FormulaTree;
+use super::mixture::Term;
 use super::outcomes::Collector;
-use super::results::{Origin, Outcome, WorkedLine};
+use super::results::{MixtureResult, Origin, Outcome, WorkedLine};
 use super::scope::Side;
 use super::trees::{self, Leaves};
-use crate::notebook::blocks::Definition;
-use crate::notebook::expression::{Expression, ExpressionKind};
+use crate::notebook::blocks::{Definition, Total};
+use crate::notebook::expression::{Expression, ExpressionKind, Symbol};
+use crate::quantity::{Digits, Rounding, Unit};
 
 /// The lines of the worked calculation, and the trial they are of (`None` if all are scalars).
 pub(super) fn lines(collector: &Collector, calculator: &mut Calculator) -> (Vec<WorkedLine>, Option<usize>) {
@@ -23,6 +26,120 @@ pub(super) fn lines(collector: &Collector, calculator: &mut Calculator) -> (Vec<
     let per_trial = |line: &WorkedLine| !collector.quantities[line.quantity].trials.is_empty();
     let trial = trial.filter(|_| lines.iter().any(per_trial));
     (lines, trial)
+}
+
+/// The equations of the mixtures, in one trial.
+pub(super) fn mixtures(
+    trial: usize,
+    collector: &Collector,
+    calculator: &mut Calculator,
+) -> Vec<MixtureResult> {
+    let mixtures = calculator.scope.mixtures.clone();
+    let mut results = Vec::new();
+    for (index, (mixture, span)) in mixtures.into_iter().enumerate() {
+        let Some(solved) = calculator.solved(index).cloned() else { continue };
+        let lines = mixture.totals.iter().zip(&solved.totals);
+        let lines = lines.filter_map(|(total, (value, terms))| {
+            total_line(total, value, terms, trial, collector, calculator)
+        });
+        let lines: Vec<WorkedLine> = lines.collect();
+        let masses = solved.totals.first().map_or(&[][..], |(_, terms)| terms).iter().zip(&solved.masses);
+        let masses = masses
+            .map(|(term, value)| mass_line(&term.component, value, trial, collector, calculator))
+            .collect();
+        results.push(MixtureResult { span, lines, masses });
+    }
+    results
+}
+
+fn total_line(
+    total: &Total,
+    value: &Value,
+    terms: &[Term],
+    trial: usize,
+    collector: &Collector,
+    calculator: &Calculator,
+) -> Option<WorkedLine> {
+    let symbol = trees::tree(total.known.as_ref()?, &mut Leaves::Symbols);
+    let present = || terms.iter().filter(|term| term.itself || !term.products.is_empty());
+    let formula = sum(present().map(|term| times_mass(counted(term), &term.component)))?;
+    let number =
+        |term: &Term| trees::number(calculator.graph.quantity(term.coefficient), &Unit::one(), collector);
+    let with_numbers = sum(present().map(|term| {
+        let number = (!term.products.is_empty()).then(|| number(term));
+        times_mass(number, &term.component)
+    }))?;
+    let substituted = (with_numbers != formula).then_some(with_numbers);
+    let (result, missing) = value_tree(value, trial, collector, calculator);
+    Some(WorkedLine { quantity: usize::MAX, symbol, formula, substituted, result, missing, theory: false })
+}
+
+/// What stands before the mass of a component: ν M(product)/M(component) for each product, one for itself.
+fn counted(term: &Term) -> Option<FormulaTree> {
+    let molar_mass =
+        |formula: &str| trees::symbol(&Symbol { name: "M".into(), entity: Some(formula.into()) }, None);
+    let fraction = |(ratio, product): &(dashu_ratio::RBig, String)| {
+        let upper = molar_mass(product);
+        let upper = if *ratio == dashu_ratio::RBig::ONE {
+            upper
+        } else {
+            let number = crate::quantity::Number::from_fraction(ratio.clone());
+            let printed = crate::quantity::print(&number, Digits::Exact, Rounding::HalfEven);
+            let number = FormulaTree::Number { printed, unit: Unit::one(), guard: false };
+            FormulaTree::Multiply(Box::new(number), Box::new(upper))
+        };
+        FormulaTree::Divide(Box::new(upper), Box::new(molar_mass(&term.component)))
+    };
+    let one = FormulaTree::Number {
+        printed: crate::quantity::Printed { digits: "1".into(), exponent: None },
+        unit: Unit::one(),
+        guard: false,
+    };
+    let itself = (term.itself && !term.products.is_empty()).then_some(one);
+    let whole = sum(itself.into_iter().chain(term.products.iter().map(fraction)))?;
+    Some(if term.itself { FormulaTree::Bracket(Box::new(whole)) } else { whole })
+}
+
+fn times_mass(coefficient: Option<FormulaTree>, component: &str) -> FormulaTree {
+    let mass = trees::symbol(&Symbol { name: "m".into(), entity: Some(component.into()) }, None);
+    match coefficient {
+        Some(coefficient) => FormulaTree::Multiply(Box::new(coefficient), Box::new(mass)),
+        None => mass,
+    }
+}
+
+fn sum(terms: impl Iterator<Item = FormulaTree>) -> Option<FormulaTree> {
+    terms.reduce(|sum, term| FormulaTree::Add(Box::new(sum), Box::new(term)))
+}
+
+fn mass_line(
+    component: &str,
+    value: &Value,
+    trial: usize,
+    collector: &Collector,
+    calculator: &Calculator,
+) -> WorkedLine {
+    let symbol = times_mass(None, component);
+    let (result, missing) = value_tree(value, trial, collector, calculator);
+    let formula = result.clone().unwrap_or(FormulaTree::Missing);
+    WorkedLine { quantity: usize::MAX, symbol, formula, substituted: None, result, missing, theory: false }
+}
+
+fn value_tree(
+    value: &Value,
+    trial: usize,
+    collector: &Collector,
+    calculator: &Calculator,
+) -> (Option<FormulaTree>, Option<String>) {
+    match value.at(trial) {
+        Ok(node) => {
+            let quantity = calculator.graph.quantity(node);
+            let unit = collector.own_unit(quantity.dimension);
+            let printed = super::outcomes::printed(quantity, &unit, collector.notebook.settings.rounding);
+            (printed.map(|printed| trees::result(&printed, &unit)), None)
+        }
+        Err(reason) => (None, Some(reason.to_string())),
+    }
 }
 
 /// The first valid trial that has the most values.
@@ -43,6 +160,9 @@ fn line(
     calculator: &mut Calculator,
 ) -> Option<WorkedLine> {
     let expression = definition.expression.as_ref()?;
+    if matches!(expression.kind, ExpressionKind::Parts(_)) {
+        return None;
+    }
     let formula = trees::tree(expression, &mut Leaves::Symbols);
     let substituted = if puts_in(expression) {
         Some(trees::tree(expression, &mut Leaves::Numbers { trial, side, collector, calculator }))

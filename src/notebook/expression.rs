@@ -97,6 +97,9 @@ pub enum ExpressionKind {
     Word(Word, Box<Expression>),
     /// `blank(…)`
     Blank(Box<Expression>),
+    /// `CuSO4: n(salt), H2O: n(water)`: the parts of a formula that is sought, with their amounts. Only as the
+    /// whole right-hand side of `formula(…) = …`.
+    Parts(Vec<(Spanned<String>, Expression)>),
     /// `( a )`: kept, so that the formula can be shown as it was written.
     Bracket(Box<Expression>),
 }

@@ -39,8 +39,8 @@ pub(super) fn treatment(text: &str) -> Option<Treatment> {
     (!name.is_empty()).then_some(Treatment { name, number })
 }
 
-/// The things joined by ` + ` outside brackets.
-fn things(load: &str) -> Vec<String> {
+/// The things of a load, as in a label or in `m(…)`: joined by ` + `, outside brackets.
+pub fn things(load: &str) -> Vec<String> {
     if !load.contains('+') {
         return vec![fold_blanks(load)];
     }
@@ -88,8 +88,8 @@ pub(super) fn without_strikes(label: &str) -> String {
 /// (where `CO` is not `Co`) its own spelling with `·` for `.` or `*` before a hydrate part.
 pub fn thing_key(thing: &str) -> String {
     let folded = fold_blanks(thing);
-    // Most names start with a small letter or have a blank, which no formula does.
-    let formula = !folded.starts_with(char::is_lowercase) && !folded.contains(' ');
+    // Most names start with a small letter, which no formula does.
+    let formula = !folded.starts_with(char::is_lowercase);
     match formula.then(|| Formula::parse(&folded)) {
         Some(Ok(formula)) => formula.text(),
         _ => folded.to_lowercase(),

@@ -26,7 +26,7 @@ mod weighings;
 mod working;
 
 pub use context::{MOST_CELLS, MOST_CYCLES, MOST_FINDINGS, MOST_INLINE, MOST_LINES, MOST_TRIALS};
-pub use label::{load_key, thing_key};
+pub use label::{load_key, thing_key, things};
 
 use crate::files::Files;
 use crate::finding::{Code, Finding};

@@ -1,7 +1,9 @@
 //! `working` and `theory`: one definition a line.
 //!
 //! ```text
-//! line = symbol "=" formula [ "in" unit ] [ "#" remark ]
+//! line   = symbol "=" formula [ "in" unit ] [ "#" remark ]
+//!        | "formula(" name ")" "=" part { "," part } [ "#" remark ]
+//! part   = chemical formula ":" formula
 //! ```
 //!
 //! A line that cannot be read becomes a finding at its place; where at least the symbol is clear, the
@@ -9,7 +11,7 @@
 
 use super::blocks::Definition;
 use super::context::{self, Context};
-use super::expression::{Expression, Parser, Symbol, reserved};
+use super::expression::{Expression, ExpressionKind, Parser, Symbol, reserved};
 use super::passage::{Passage, outside_brackets};
 use crate::chemistry::looks_like_formula;
 use crate::finding::{Code, Finding};
@@ -38,7 +40,10 @@ fn definition(line: Passage, cx: &mut Context) -> Option<Definition> {
         return None;
     };
     let symbol = defined_symbol(body.before(equals).trim(), cx)?;
-    let (expression, unit) = formula_with_unit(body.after(equals + 1), cx);
+    let (expression, unit) = match symbol.value.name.as_str() {
+        "formula" => (sought(body.after(equals + 1).trim(), cx), None),
+        _ => formula_with_unit(body.after(equals + 1), cx),
+    };
     Some(Definition { span: line.span(), symbol, expression, unit, remark })
 }
 
@@ -119,6 +124,33 @@ pub(super) fn formula_with_unit(
             (None, None)
         }
     }
+}
+
+/// The parts of a formula that is sought, `part: amount` parted by commas (semicolons where the comma is the
+/// decimal mark).
+fn sought(text: Passage, cx: &mut Context) -> Option<Expression> {
+    let separator = if cx.comma { ';' } else { ',' };
+    let ends: Vec<usize> = outside_brackets(text.text, separator).chain([text.text.len()]).collect();
+    let mut parts = Vec::new();
+    let mut start = 0;
+    for end in ends {
+        let part = text.slice(start..end).trim();
+        start = (end + 1).min(text.text.len());
+        let Some(colon) = outside_brackets(part.text, ':').next() else {
+            let message = "expected `part: amount`, as in `formula(oxide) = Mg: n(magnesium), O: n(oxygen)`";
+            cx.push(Finding::error(Code::SyntaxError, part.span(), message));
+            return None;
+        };
+        let name = part.before(colon).trim();
+        match Parser::new(part.after(colon + 1).trim(), cx.comma).formula(cx) {
+            Ok(amount) => parts.push((Spanned::new(name.text.to_owned(), name.span()), amount)),
+            Err(finding) => {
+                cx.push(*finding);
+                return None;
+            }
+        }
+    }
+    Some(Expression { kind: ExpressionKind::Parts(parts), span: text.span() })
 }
 
 /// The unit after `in`.

@@ -96,6 +96,7 @@ fn mime_of(name: &str, bytes: &[u8]) -> &'static str {
 }
 
 /// Attachments with names that are all different.
+#[cfg(any(feature = "pdf", test))]
 pub(super) fn distinct(attachments: Vec<Attachment>) -> Vec<Attachment> {
     let mut distinct: Vec<Attachment> = Vec::new();
     for mut attachment in attachments {

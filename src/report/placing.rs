@@ -82,8 +82,14 @@ impl Placer<'_> {
                 BlockKind::Measured(_) => self.unasked(TableKind::Measured, || self.measured(index)),
                 BlockKind::Table(kinds) => self.tables(kinds, &mut placed.findings),
                 BlockKind::Plot(kinds) => self.plots(kinds, &mut placed.findings),
-                BlockKind::Reaction(lines) => self.as_written("reaction", lines),
-                BlockKind::Mixture(mixture) => self.as_written("mixture", &mixture.equations),
+                BlockKind::Reaction(lines) => match worked::reactions(self.results, index, self.ink) {
+                    Some(code) => vec![code],
+                    None => self.as_written("reaction", lines),
+                },
+                BlockKind::Mixture(mixture) => match worked::mixture(self.results, block.span, self.ink) {
+                    Some(code) => vec![code],
+                    None => self.as_written("mixture", &mixture.equations),
+                },
                 _ => Vec::new(),
             };
             placed.blocks[index].extend(code);
@@ -108,6 +114,7 @@ impl Placer<'_> {
             vec![worked::lines(self.results, self.ink, false, true)],
             self.unasked(TableKind::Results, || self.table(TableKind::Results)),
             self.unasked(TableKind::Agreement, || self.table(TableKind::Agreement)),
+            vec![worked::formulas(self.results, self.ink)],
         ];
         self.put(placed, working, worked.concat());
         self.put(placed, theory, vec![worked::lines(self.results, self.ink, true, false)]);

@@ -7,7 +7,7 @@ use std::cell::RefCell;
 use std::collections::BTreeMap;
 
 use super::code;
-use crate::chemistry::{Formula, looks_like_formula};
+use crate::chemistry::{Formula, Reaction, looks_like_formula};
 use crate::finding::{Code, Finding};
 use crate::notebook::settings::DecimalMark;
 use crate::quantity::{Printed, Unit};
@@ -104,6 +104,11 @@ pub fn formula(text: &str) -> Words {
         Ok(formula) => from_html(&formula.html()),
         Err(_) => plain(text),
     }
+}
+
+/// A balanced equation.
+pub fn equation(reaction: &Reaction) -> Words {
+    from_html(&reaction.html())
 }
 
 /// Runs of a text that holds no other tags than `sub` and `sup`.

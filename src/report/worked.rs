@@ -5,8 +5,9 @@
 use super::code::{self, Fields};
 use super::words::{self, Ink, Words};
 use crate::evaluation::formula_tree::FormulaTree;
-use crate::evaluation::results::{Results, WorkedLine};
+use crate::evaluation::results::{FormulaFound, PartFound, ReactionResult, Results, WorkedLine};
 use crate::notebook::settings::DecimalMark;
+use crate::span::Span;
 
 /// Sets formulas with a notebook's decimal mark.
 pub(super) struct Setter<'a> {
@@ -34,6 +35,61 @@ pub(super) fn lines(results: &Results, ink: &Ink, theory: bool, first: bool) -> 
         .code("lines", code::lines(chosen))
         .call("layout.worked")
         + "\n"
+}
+
+/// The equations of a mixture with the masses that solve them; `None` where it could not be solved.
+pub(super) fn mixture(results: &Results, block: Span, ink: &Ink) -> Option<String> {
+    let setter = Setter { ink, mark: results.settings.decimal };
+    let mixture = results.mixtures.iter().find(|mixture| mixture.span == block)?;
+    let lines = mixture.lines.iter().chain(&mixture.masses).map(|line| setter.line(line, None));
+    let trial = results.worked_trial.and_then(|index| results.trials.get(index));
+    let call = Fields::new()
+        .optional("trial", trial.map(|trial| ink.text(&trial.name, None)))
+        .code("lines", code::lines(lines))
+        .call("layout.mixture");
+    Some(call + "\n")
+}
+
+/// The formulas sought from amounts: ratios with their uncertainty, and the verdict. Empty where none is.
+pub(super) fn formulas(results: &Results, ink: &Ink) -> String {
+    let mark = results.settings.decimal;
+    let ratio = |part: &PartFound| {
+        let printed = words::printed_text(&part.ratio.printed, mark);
+        let expanded = part.expanded.as_ref().map(|expanded| format!(" ± {}", words::digits(expanded, mark)));
+        let mut words = words::entity_words(&part.part);
+        words.push(words::Run::Plain(format!(" {printed}{}", expanded.unwrap_or_default())));
+        ink.words(&words, None)
+    };
+    let entry = |found: &FormulaFound| {
+        Fields::new()
+            .code("symbol", ink.words(&words::symbol(&found.symbol), Some(found.span)))
+            .optional("formula", found.formula.as_ref().map(|formula| ink.words(&words::formula(formula), None)))
+            .code("verdict", ink.text(&found.verdict, Some(found.span)))
+            .code("ratios", code::array(found.parts.iter().map(ratio)))
+            .dictionary()
+    };
+    if results.formulas.is_empty() {
+        return String::new();
+    }
+    format!("layout.sought({})\n", code::array(results.formulas.iter().map(entry)))
+}
+
+/// The equations of a `reaction` block, balanced where they can be.
+pub(super) fn reactions(results: &Results, block: usize, ink: &Ink) -> Option<String> {
+    let mut lines = results.reactions.iter().filter(|reaction| reaction.block == block).peekable();
+    lines.peek()?;
+    let line = |reaction: &ReactionResult| {
+        let equation = match &reaction.balanced {
+            Some(balanced) => ink.words(&words::equation(balanced), Some(reaction.span)),
+            None => ink.text(&reaction.written, Some(reaction.span)),
+        };
+        Fields::new()
+            .optional("name", reaction.name.as_ref().map(|name| ink.text(name, Some(reaction.span))))
+            .code("equation", equation)
+            .flag("unbalanced", reaction.balanced.is_none())
+            .dictionary()
+    };
+    Some(format!("layout.reactions({})\n", code::array(lines.map(line))))
 }
 
 fn remark_of<'r>(results: &'r Results, line: &WorkedLine) -> Option<&'r str> {

@@ -1,5 +1,7 @@
 //! Statistics of a few trials, exact where fractions allow it.
 
 mod agreement;
+mod student;
 
 pub use agreement::{Agreement, critical_range_factor};
+pub use student::student_t;

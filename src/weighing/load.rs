@@ -1,6 +1,6 @@
 //! What stands on the pan, compared without regard to order, blanks and case.
 
-use crate::chemistry::Formula;
+use crate::notebook::{thing_key, things};
 
 /// A load: a set of things, by their keys.
 #[derive(Clone, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -17,20 +17,9 @@ impl Load {
         Load { things }
     }
 
-    /// Reads a load as written in a label or in `m(…)`: things joined by ` + `.
+    /// Reads a load as written in `m(…)`: things joined by ` + `.
     pub fn parse(text: &str) -> Self {
-        let folded = text.split_whitespace().collect::<Vec<_>>().join(" ");
-        Load::of(folded.split(" + "))
-    }
-}
-
-/// How a thing is compared: blanks folded, a hydrate's `.` and `*` as `·`, case folded unless the name is a
-/// chemical formula (`CO` is not `Co`).
-pub fn thing_key(name: &str) -> String {
-    let folded = name.split_whitespace().collect::<Vec<_>>().join(" ");
-    match Formula::parse(&folded) {
-        Ok(formula) => formula.text(),
-        Err(_) => folded.to_lowercase(),
+        Load::of(things(text).iter().map(String::as_str))
     }
 }
 

@@ -11,6 +11,6 @@ mod load;
 mod series;
 mod trials;
 
-pub use load::{Load, thing_key};
+pub use load::Load;
 pub use series::{ReadingAt, WeighedRow, WeighedSeries, Weighings};
 pub use trials::{Trial, Trials};

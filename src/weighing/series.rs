@@ -272,13 +272,13 @@ impl Builder<'_> {
                         ..readings[source].clone()
                     };
                 }
-                Err(finding) => self.findings.push(finding),
+                Err(finding) => self.findings.push(*finding),
             }
         }
     }
 
     /// The trial whose reading a cell takes in the end; at most one step per cell of the row.
-    fn follow(&self, row: &LoadRow, masses: &Masses, start: usize) -> Result<usize, Finding> {
+    fn follow(&self, row: &LoadRow, masses: &Masses, start: usize) -> Result<usize, Box<Finding>> {
         let mut position = start;
         for _ in 0..=row.cells.len() {
             let cell = &row.cells[position];
@@ -286,15 +286,18 @@ impl Builder<'_> {
                 let trial = self.trials.column(&masses.columns, position);
                 let has_number = matches!(cell.value, CellValue::Number(_));
                 return trial.filter(|_| has_number).ok_or_else(|| {
-                    shared(row.cells[start].span, "points to a trial that has no reading on this line".into())
+                    Box::new(shared(
+                        row.cells[start].span,
+                        "points to a trial that has no reading on this line".into(),
+                    ))
                 });
             };
             position = self.position_of(row, masses, name).ok_or_else(|| {
                 let finding = shared(cell.span, format!("`= {name}` points to no other trial of this line"));
-                self.trials.with_suggestion(finding, name)
+                Box::new(self.trials.with_suggestion(finding, name))
             })?;
         }
-        Err(shared(row.cells[start].span, "goes round in a circle".into()))
+        Err(Box::new(shared(row.cells[start].span, "goes round in a circle".into())))
     }
 
     fn position_of(&self, row: &LoadRow, masses: &Masses, name: &str) -> Option<usize> {

@@ -608,6 +608,7 @@ mod tests {
     fn tree(expression: &Expression) -> String {
         let all = |parts: &[Expression]| parts.iter().map(tree).collect::<Vec<_>>().join(" ");
         match &expression.kind {
+            ExpressionKind::Parts(parts) => format!("{} parts", parts.len()),
             ExpressionKind::Number { value, unit: None } => value.to_string(),
             ExpressionKind::Number { value, unit: Some(unit) } => format!("{value}[{unit}]"),
             ExpressionKind::Quantity { symbol, trial: None } => symbol.to_string(),

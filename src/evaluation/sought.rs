@@ -1,0 +1,158 @@
+//! Formulas sought from amounts: `formula(oxide) = Mg: n(magnesium), O: n(oxygen)`.
+//!
+//! Element symbols make an empirical formula, with the scarcest element as the reference. Anything else is a
+//! compound of parts (a salt and its water), with the first part as the reference. The uncertainty of a ratio
+//! combines the scatter of the trials (Student's t, 95 %) with what weighing and atomic weights contribute
+//! (k = 2).
+
+use super::agreement::figure;
+use super::calculator::Calculator;
+use super::propagation::two_figures;
+use super::results::{Figure, FormulaFound, PartFound};
+use super::scope::Side;
+use super::Value;
+use crate::chemistry::elements::is_element;
+use crate::chemistry::whole_numbers::{MOST_MULTIPLIER, MOST_WHOLE, Ratio, WholeNumbers, whole_numbers};
+use crate::finding::{Code, Finding};
+use crate::notebook::blocks::Definition;
+use crate::notebook::expression::{BinaryOperator, Expression};
+use crate::quantity::derivation::{NodeId, Operation};
+use crate::quantity::{Quantity, Rounding, Unit};
+use crate::span::Spanned;
+use crate::statistics::student_t;
+
+type Parts = [(Spanned<String>, Expression)];
+
+/// Seeks the formula of a line; `None` where an amount is missing (what it rests on has said why).
+pub(super) fn formula(line: &Definition, parts: &Parts, side: Side, calculator: &mut Calculator) -> Option<FormulaFound> {
+    let amounts: Vec<Value> = parts.iter().map(|(_, amount)| calculator.value(amount, side)).collect();
+    let empirical = parts.iter().all(|(part, _)| is_element(&part.value));
+    let reference = if empirical { scarcest(&amounts, line, calculator)? } else { 0 };
+    let mut ratios = Vec::new();
+    let mut found = Vec::new();
+    for (index, (part, _)) in parts.iter().enumerate() {
+        let (ratio, figure) = ratio(&amounts[index], &amounts[reference], index == reference, line, calculator)?;
+        let expanded = (index != reference).then(|| two_figures(ratio.expanded)).flatten();
+        found.push(PartFound { part: part.value.clone(), ratio: figure, expanded });
+        ratios.push(ratio);
+    }
+    let multipliers = if empirical { 1..=MOST_MULTIPLIER } else { 1..=halves(&ratios) };
+    let names: Vec<&str> = parts.iter().map(|(part, _)| part.value.as_str()).collect();
+    let verdict = whole_numbers(&ratios, multipliers);
+    Some(told(line, &names, empirical, found, &ratios, &verdict, calculator))
+}
+
+/// A part below one (half a molecule of water) may need two formula units.
+fn halves(ratios: &[Ratio]) -> u32 {
+    if ratios.iter().any(|ratio| ratio.value < 0.9) { 2 } else { 1 }
+}
+
+fn mean_of(value: &Value, line: &Definition, calculator: &mut Calculator) -> Option<NodeId> {
+    let mean = calculator.across(value, line.span, |q| Ok((Operation::Mean, Quantity::mean(q)?)));
+    mean.at(0).ok()
+}
+
+fn scarcest(amounts: &[Value], line: &Definition, calculator: &mut Calculator) -> Option<usize> {
+    let mut least: Option<(usize, f64)> = None;
+    for (index, amount) in amounts.iter().enumerate() {
+        let node = mean_of(amount, line, calculator)?;
+        let value = calculator.graph.quantity(node).number.to_f64();
+        if least.is_none_or(|(_, other)| value < other) {
+            least = Some((index, value));
+        }
+    }
+    least.map(|(index, _)| index)
+}
+
+fn ratio(
+    amount: &Value,
+    reference: &Value,
+    is_reference: bool,
+    line: &Definition,
+    calculator: &mut Calculator,
+) -> Option<(Ratio, Figure)> {
+    let quotient = calculator.binary(BinaryOperator::Divide, amount.clone(), reference.clone(), line.span);
+    let node = mean_of(&quotient, line, calculator)?;
+    let quantity = calculator.graph.quantity(node).clone();
+    if !quantity.dimension.is_pure() {
+        let message = "the amounts of a formula have to be of one kind, as amounts of substance are";
+        calculator.report(Finding::error(Code::DimensionMismatch, line.span, message));
+        return None;
+    }
+    let figure = figure(&quantity, &Unit::one(), Rounding::HalfEven)?;
+    let expanded = if is_reference { 0.0 } else { expanded_uncertainty(&quotient, node, line, calculator) };
+    Some((Ratio { value: quantity.number.to_f64(), expanded }, figure))
+}
+
+/// √((t s/√n)² + (2 u)²).
+fn expanded_uncertainty(quotient: &Value, mean: NodeId, line: &Definition, calculator: &mut Calculator) -> f64 {
+    let weighing = 2.0 * calculator.inputs.standard_uncertainty(calculator.graph, mean);
+    let n = match quotient {
+        Value::Scalar(_) => 1,
+        Value::Trials(slots) => {
+            let trials = calculator.trials.list().iter();
+            slots.iter().zip(trials).filter(|(slot, trial)| slot.is_ok() && trial.counts()).count()
+        }
+    };
+    let Some(t) = n.checked_sub(1).and_then(|df| student_t(df, 0.95)) else { return weighing };
+    let s = calculator.across(quotient, line.span, |q| {
+        Ok((Operation::StandardDeviation, Quantity::standard_deviation(q)?))
+    });
+    let s = s.at(0).map_or(0.0, |node| calculator.graph.quantity(node).number.to_f64());
+    weighing.hypot(t * s / (n as f64).sqrt())
+}
+
+fn told(
+    line: &Definition,
+    names: &[&str],
+    empirical: bool,
+    parts: Vec<PartFound>,
+    ratios: &[Ratio],
+    verdict: &WholeNumbers,
+    calculator: &mut Calculator,
+) -> FormulaFound {
+    let written = |set: &Vec<u32>| written(names, set, empirical);
+    let limits = format!("whole numbers up to {MOST_WHOLE}");
+    let (formula, candidates, sentence) = match verdict {
+        WholeNumbers::One(set) => {
+            let formula = written(set);
+            let sentence = format!("{formula} is the smallest formula that fits within the uncertainty ({limits})");
+            (Some(formula), Vec::new(), sentence)
+        }
+        WholeNumbers::Several { sets, needed } => {
+            let all: Vec<String> = sets.iter().map(written).collect();
+            let widest = ratios.iter().map(|ratio| ratio.expanded).fold(0.0, f64::max);
+            let needed = two_figures(widest * needed).unwrap_or_else(|| "0".into());
+            let sentence = format!(
+                "the data cannot tell {} apart: the ratios would have to be known to better than ± {needed}",
+                all.join(" and ")
+            );
+            (None, all, sentence)
+        }
+        WholeNumbers::Nothing { nearest } => {
+            let sentence =
+                format!("no formula fits within the uncertainty ({limits}); the nearest is {}", written(nearest));
+            (None, Vec::new(), sentence)
+        }
+    };
+    if formula.is_none() {
+        let message = format!("{}: {sentence}", line.symbol.value);
+        calculator.report(Finding::note(Code::NoFormula, line.span, message));
+    }
+    let symbol = line.symbol.value.to_string();
+    FormulaFound { symbol, parts, formula, candidates, verdict: sentence, span: line.span }
+}
+
+/// `Fe2O3` of elements; `CuSO4·5H2O` of compounds.
+fn written(names: &[&str], set: &[u32], empirical: bool) -> String {
+    let one = |(index, (name, count)): (usize, (&&str, &u32))| match (empirical, count) {
+        (true, 1) => (*name).to_string(),
+        (true, count) => format!("{name}{count}"),
+        (false, count) => {
+            let joint = if index == 0 { "" } else { "·" };
+            let count = if *count == 1 { String::new() } else { count.to_string() };
+            format!("{joint}{count}{name}")
+        }
+    };
+    names.iter().zip(set).enumerate().map(one).collect()
+}
