@@ -70,7 +70,7 @@ pub fn pdf(
             }
         }
     };
-    comemo::evict(0);
+    comemo::evict(1);
     outcome
 }
 

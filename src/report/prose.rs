@@ -157,8 +157,13 @@ impl<'a> Writer<'a> {
             self.items.get(start),
             Some(Item::Event(Event::Start(Tag::Heading { level: HeadingLevel::H1, .. }), _))
         );
-        if bare && level_one && folded(&heading_text(self.items, start)) == folded(self.context.title) {
-            let end = end_of(self.items, start);
+        let end = end_of(self.items, start);
+        let plain = self.items.get(start + 1..end).unwrap_or(&[]).iter().all(is_plain);
+        if bare
+            && level_one
+            && plain
+            && folded(&heading_text(self.items, start)) == folded(self.context.title)
+        {
             let blocks: Vec<usize> = before.iter().filter_map(block_of).collect();
             for index in blocks {
                 let code = self.block_code(index);
@@ -616,8 +621,9 @@ impl<'a> Writer<'a> {
             Err(problem) => {
                 let message = format!("the image {destination:?} is not shown: {problem}");
                 self.findings.push(Finding::warning(Code::BadImage, span, message));
+                let said = Some(alternative.trim()).filter(|alternative| !alternative.is_empty());
                 fields
-                    .aside("alt", &spoken)
+                    .optional("alternative", said.map(|text| self.context.ink.text(text, Some(span))))
                     .code("name", self.context.ink.text(destination, Some(span)))
                     .code("problem", self.context.ink.text(problem, Some(span)))
                     .call("layout.absent-picture")
@@ -767,6 +773,11 @@ fn is_inline(item: &Item) -> bool {
     }
 }
 
+/// Whether an item of a heading is nothing but text.
+fn is_plain(item: &Item) -> bool {
+    matches!(item, Item::Event(Event::Text(_) | Event::SoftBreak, _))
+}
+
 fn block_of(item: &Item) -> Option<usize> {
     match item {
         Item::Block(index) => Some(*index),
@@ -802,7 +813,9 @@ fn plain_text(items: &[Item]) -> String {
     let mut text = String::new();
     for item in items {
         match item {
-            Item::Event(Event::Text(part) | Event::Code(part), _) => text.push_str(part),
+            Item::Event(Event::Text(part) | Event::Code(part) | Event::InlineMath(part), _) => {
+                text.push_str(part)
+            }
             Item::Event(Event::SoftBreak | Event::HardBreak, _) => text.push(' '),
             _ => {}
         }

@@ -1,6 +1,6 @@
 //! Runs of text with their style: symbols, formulas, units and numbers as they stand in running text.
 //!
-//! The runs know no output form. The Typst form is made here too, through [`Ink`], which looks up every
+//! The runs know no output form. The Typst form is made here too, through `Ink`, which looks up every
 //! character in the fonts and says which ones they lack.
 
 use std::cell::RefCell;

@@ -63,7 +63,10 @@ pub(super) fn formulas(results: &Results, ink: &Ink) -> String {
     let entry = |found: &FormulaFound| {
         Fields::new()
             .code("symbol", ink.words(&words::symbol(&found.symbol), Some(found.span)))
-            .optional("formula", found.formula.as_ref().map(|formula| ink.words(&words::formula(formula), None)))
+            .optional(
+                "formula",
+                found.formula.as_ref().map(|formula| ink.words(&words::formula(formula), None)),
+            )
             .code("verdict", ink.text(&found.verdict, Some(found.span)))
             .code("ratios", code::array(found.parts.iter().map(ratio)))
             .dictionary()

@@ -1,6 +1,6 @@
 //! The tables of a report as plain data: heads, rows, cells, notes.
 //!
-//! A table knows no output form; [`code`](super::code) is used only by [`Table::set`]. Trials are columns.
+//! A table knows no output form but in its last step, where it becomes a call of the layout. Trials are columns.
 //! Above six trials a table breaks into parts, each with its own heads.
 
 mod quantities;

@@ -1,0 +1,65 @@
+//! The generated document of a few notebooks, as text.
+//!
+//! Each `tests/report_source/NAME.md` has its document beside it (`NAME.typ`). `REWEIGH_UPDATE=1 cargo test
+//! --test report_source` writes the documents anew; the difference is then to be read like any other change.
+
+use std::path::Path;
+
+use reweigh::files::Memory;
+use reweigh::report::{Attachment, Glyph, Means, Pictures, typst_source};
+
+/// The document, with a character outside Latin-1 and a few signs taken for one that the fonts lack.
+fn document(text: &str) -> String {
+    let computed = reweigh::compute("notebook.md", text.as_bytes(), &Memory::default());
+    let pictures = Pictures::of(&computed.notebook, &Memory::default());
+    let attachments = [Attachment::source("notebook.md", text.as_bytes().to_vec())];
+    let glyph = |c: char| if (c as u32) < 0x1F000 { Glyph::Everywhere } else { Glyph::Missing };
+    let means = Means { pictures: &pictures, attachments: &attachments, glyph: &glyph };
+    typst_source(&computed.notebook, &computed.results, &means).main
+}
+
+fn check(name: &str) {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/report_source");
+    let text =
+        std::fs::read_to_string(folder.join(name).with_extension("md")).expect("the notebook is there");
+    let document = document(&text);
+    let kept = folder.join(name).with_extension("typ");
+    if std::env::var_os("REWEIGH_UPDATE").is_some() {
+        std::fs::write(&kept, &document).expect("the document is written");
+    }
+    let expected = std::fs::read_to_string(&kept).unwrap_or_default();
+    assert!(document == expected, "the document of {name} differs from {}:\n{document}", kept.display());
+}
+
+#[test]
+fn two_trials_with_strikes_theory_and_inline_values() {
+    check("two-trials");
+}
+
+#[test]
+fn an_ignition_with_an_event_a_blank_a_trial_set_aside_and_a_decimal_comma() {
+    check("ignition-with-event");
+}
+
+#[test]
+fn prose_of_every_kind() {
+    check("prose");
+}
+
+#[test]
+fn an_empty_notebook() {
+    check("empty");
+}
+
+#[test]
+fn places_lead_back_to_the_notebook() {
+    let text = "# A\n\nfirst paragraph\n\nsecond paragraph\n";
+    let computed = reweigh::compute("notebook.md", text.as_bytes(), &Memory::default());
+    let pictures = Pictures::default();
+    let means = Means { pictures: &pictures, attachments: &[], glyph: &|_| Glyph::Everywhere };
+    let source = typst_source(&computed.notebook, &computed.results, &means);
+    let byte = source.main.find("second").expect("the paragraph is in the document");
+    let place = source.notebook_place(byte).expect("it has a place");
+    assert_eq!(place.text(text).trim(), "second paragraph");
+    assert_eq!(source.notebook_place(0), None);
+}
