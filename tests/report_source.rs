@@ -47,6 +47,11 @@ fn prose_of_every_kind() {
 }
 
 #[test]
+fn reactions_a_mixture_and_a_formula_sought() {
+    check("reactions-and-mixture");
+}
+
+#[test]
 fn an_empty_notebook() {
     check("empty");
 }

@@ -191,37 +191,21 @@ impl MassPanel {
     /// The weighings from which on every trial is near its last one.
     fn last_weighings(&self, limit: f64) -> Option<MassPanel> {
         let far = |(_, value): &&(usize, f64)| value.abs() > DETAIL * limit;
-        let last_far = self
-            .lines
-            .iter()
-            .filter_map(|line| line.points.iter().rfind(far))
-            .map(|(index, _)| *index)
-            .max()?;
-        let start = last_far + 1;
-        let from_start = |line: &MassLine| MassLine {
-            trial: line.trial.clone(),
-            points: line
-                .points
-                .iter()
-                .filter(|(index, _)| *index >= start)
-                .map(|(index, value)| (index - start, *value))
-                .collect(),
-        };
-        let lines: Vec<MassLine> =
-            self.lines.iter().map(from_start).filter(|line| line.points.len() > 1).collect();
-        (!lines.is_empty()).then(|| MassPanel {
+        let last_far = self.lines.iter().filter_map(|line| line.points.iter().rfind(far));
+        let start = last_far.map(|(index, _)| index + 1).max()?;
+        let panel = MassPanel {
             load: format!("{}, enlarged", self.load),
             weighings: (start..self.weighings.len()).map(|index| self.weighing(index)).collect(),
-            events: self
-                .events
+            events: from_on(&self.events, start).filter(|(at, _)| *at > 0).collect(),
+            lines: self
+                .lines
                 .iter()
-                .filter(|(at, _)| *at > start)
-                .map(|(at, event)| (at - start, event.clone()))
+                .map(|line| line.from_on(start))
+                .filter(|line| line.points.len() > 1)
                 .collect(),
-            lines,
-            limit: self.limit,
-            decimals: self.decimals,
-        })
+            ..self.clone()
+        };
+        (!panel.lines.is_empty()).then_some(panel)
     }
 
     fn weighing(&self, index: usize) -> String {
@@ -276,6 +260,18 @@ fn clipped(label: &str, most: usize) -> String {
         None => label.to_owned(),
         Some((end, _)) => format!("{}…", label.get(..end).unwrap_or(label).trim_end()),
     }
+}
+
+impl MassLine {
+    /// The weighings from a position on.
+    fn from_on(&self, start: usize) -> MassLine {
+        MassLine { trial: self.trial.clone(), points: from_on(&self.points, start).collect() }
+    }
+}
+
+/// What stands at a position or after it, counted from there.
+fn from_on<T: Clone>(items: &[(usize, T)], start: usize) -> impl Iterator<Item = (usize, T)> {
+    items.iter().filter_map(move |(at, item)| Some((at.checked_sub(start)?, item.clone())))
 }
 
 /// Every point, or the first and the last ones of many.

@@ -146,31 +146,26 @@ impl<'a> Writer<'a> {
 
     /// Passes over a first heading that says the same as the title block.
     fn skip_repeated_title(&mut self) {
-        let first = self
-            .items
-            .iter()
-            .position(|item| matches!(item, Item::Event(Event::Start(Tag::Heading { .. }), _)));
-        let Some(start) = first else { return };
-        let before = self.items.get(..start).unwrap_or(&[]);
-        let bare = before.iter().all(|item| matches!(item, Item::Block(_)));
-        let level_one = matches!(
-            self.items.get(start),
-            Some(Item::Event(Event::Start(Tag::Heading { level: HeadingLevel::H1, .. }), _))
-        );
-        let end = end_of(self.items, start);
-        let plain = self.items.get(start + 1..end).unwrap_or(&[]).iter().all(is_plain);
-        if bare
-            && level_one
-            && plain
-            && folded(&heading_text(self.items, start)) == folded(self.context.title)
-        {
-            let blocks: Vec<usize> = before.iter().filter_map(block_of).collect();
-            for index in blocks {
-                let code = self.block_code(index);
-                self.state(&code, self.block_span(index));
-            }
-            self.at = end + 1;
+        let is_heading = |item: &Item| matches!(item, Item::Event(Event::Start(Tag::Heading { .. }), _));
+        let Some(start) = self.items.iter().position(is_heading) else { return };
+        let before: Vec<&Item> = self.items.iter().take(start).collect();
+        let blocks: Vec<usize> = before.iter().filter_map(|item| block_of(item)).collect();
+        if blocks.len() < before.len() || !self.repeats_title(start) {
+            return;
         }
+        for index in blocks {
+            let code = self.block_code(index);
+            self.state(&code, self.block_span(index));
+        }
+        self.at = end_of(self.items, start) + 1;
+    }
+
+    /// Whether a heading is of level one, nothing but text, and that text the title.
+    fn repeats_title(&self, start: usize) -> bool {
+        let inside = self.items.get(start + 1..end_of(self.items, start)).unwrap_or(&[]);
+        is_title(self.items.get(start))
+            && inside.iter().all(is_plain)
+            && folded(&plain_text(inside)) == folded(self.context.title)
     }
 
     fn peek(&self) -> Option<&'a Item> {
@@ -413,9 +408,8 @@ impl<'a> Writer<'a> {
         if end_of(self.items, start) + 1 != end {
             return None;
         }
-        let alternative = plain_text(inside);
         let caption = (!title.is_empty()).then(|| self.context.ink.text(title, Some(*span)));
-        Some(self.picture(dest_url, &alternative, *span, caption, true) + "\n")
+        Some(self.picture(&Shown::new(dest_url, inside, *span), caption, true) + "\n")
     }
 
     // --------------------------------------------------------------------------------------------
@@ -506,9 +500,9 @@ impl<'a> Writer<'a> {
     fn tagged_inline(&mut self, tag: &Tag<'a>, span: Span, nested: usize, pieces: &mut Vec<Piece>) {
         if let Tag::Image { dest_url, .. } = tag {
             let end = end_of(self.items, self.at.saturating_sub(1));
-            let alternative = plain_text(self.items.get(self.at..end).unwrap_or(&[]));
+            let picture = Shown::new(dest_url, self.items.get(self.at..end).unwrap_or(&[]), span);
             self.at = end;
-            pieces.push(Piece::Running(self.picture(dest_url, &alternative, span, None, false)));
+            pieces.push(Piece::Running(self.picture(&picture, None, false)));
             return;
         }
         let styled = usize::from(matches!(tag, Tag::Emphasis | Tag::Strong));
@@ -594,41 +588,62 @@ impl<'a> Writer<'a> {
         }
     }
 
-    fn picture(
-        &mut self,
-        destination: &str,
-        alternative: &str,
-        span: Span,
-        caption: Option<String>,
-        block: bool,
-    ) -> String {
-        if alternative.trim().is_empty() {
-            let message = "an image without a text alternative; a placeholder is read out instead".to_owned();
-            let hint = format!("say what it shows: ![what it shows]({destination})");
-            self.findings.push(Finding::note(Code::MissingAlternative, span, message).hint(hint));
-        }
-        let spoken = match alternative.trim() {
-            "" => format!("image without a description: {destination}"),
-            alternative => alternative.to_owned(),
-        };
+    fn picture(&mut self, picture: &Shown, caption: Option<String>, block: bool) -> String {
         let fields = Fields::new().optional("caption", caption).flag("block", block);
-        match self.context.pictures.get(destination) {
+        if picture.alternative.is_empty() {
+            self.findings.push(picture.without_alternative());
+        }
+        match self.context.pictures.get(picture.destination) {
             Ok(path) => {
                 // The call stands here and not in the layout: so the typesetter's errors name the image.
-                let image = Fields::new().aside("alt", &spoken).call_with("image", &[code::string(path)]);
+                let image =
+                    Fields::new().aside("alt", &picture.spoken()).call_with("image", &[code::string(path)]);
                 fields.call_with("layout.picture", &[image])
             }
             Err(problem) => {
-                let message = format!("the image {destination:?} is not shown: {problem}");
-                self.findings.push(Finding::warning(Code::BadImage, span, message));
-                let said = Some(alternative.trim()).filter(|alternative| !alternative.is_empty());
+                self.findings.push(picture.not_shown(problem));
+                let text = |text: &str| self.context.ink.text(text, Some(picture.span));
+                let said = Some(picture.alternative.as_str()).filter(|said| !said.is_empty());
                 fields
-                    .optional("alternative", said.map(|text| self.context.ink.text(text, Some(span))))
-                    .code("name", self.context.ink.text(destination, Some(span)))
-                    .code("problem", self.context.ink.text(problem, Some(span)))
+                    .optional("alternative", said.map(text))
+                    .code("name", text(picture.destination))
+                    .code("problem", text(problem))
                     .call("layout.absent-picture")
             }
         }
+    }
+}
+
+/// An image of the prose.
+struct Shown<'a> {
+    destination: &'a str,
+    alternative: String,
+    span: Span,
+}
+
+impl<'a> Shown<'a> {
+    /// An image with the items of its alternative.
+    fn new(destination: &'a str, inside: &[Item], span: Span) -> Self {
+        Shown { destination, alternative: plain_text(inside).trim().to_owned(), span }
+    }
+
+    /// What is read out for it.
+    fn spoken(&self) -> String {
+        match self.alternative.as_str() {
+            "" => format!("image without a description: {}", self.destination),
+            alternative => alternative.to_owned(),
+        }
+    }
+
+    fn without_alternative(&self) -> Finding {
+        let message = "an image without a text alternative; a placeholder is read out instead";
+        let hint = format!("say what it shows: ![what it shows]({})", self.destination);
+        Finding::note(Code::MissingAlternative, self.span, message).hint(hint)
+    }
+
+    fn not_shown(&self, problem: &str) -> Finding {
+        let message = format!("the image {:?} is not shown: {problem}", self.destination);
+        Finding::warning(Code::BadImage, self.span, message)
     }
 }
 
@@ -827,12 +842,14 @@ fn folded(text: &str) -> String {
     text.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase()
 }
 
+/// Whether an item starts a heading of level one.
+fn is_title(item: Option<&Item>) -> bool {
+    matches!(item, Some(Item::Event(Event::Start(Tag::Heading { level: HeadingLevel::H1, .. }), _)))
+}
+
 /// The first heading of level one, for a notebook that states no title.
 pub(super) fn first_heading(notebook: &Notebook) -> Option<String> {
-    let is_title = |item: &Item| {
-        matches!(item, Item::Event(Event::Start(Tag::Heading { level: HeadingLevel::H1, .. }), _))
-    };
-    let start = notebook.items.iter().position(is_title)?;
+    let start = notebook.items.iter().position(|item| is_title(Some(item)))?;
     let text = heading_text(&notebook.items, start);
     (!text.trim().is_empty()).then(|| text.split_whitespace().collect::<Vec<_>>().join(" "))
 }

@@ -56,52 +56,23 @@ pub fn typst_source(notebook: &Notebook, results: &Results, means: &Means) -> So
     let ink = Ink::new(means.glyph);
     let title = title(notebook, results);
     let placed = placing::place(notebook, results, &ink);
-    let context = prose::Context {
-        notebook,
-        results,
-        ink: &ink,
-        pictures: means.pictures,
-        blocks: &placed.blocks,
-        title: &title,
-    };
+    let pictures = means.pictures;
+    let context =
+        prose::Context { notebook, results, ink: &ink, pictures, blocks: &placed.blocks, title: &title };
     let body = prose::write(&context);
-    let title_content = ink.plain(&title, None);
-    let short_title = ink.text(&shortened(&title), None);
-    let authors: Vec<String> =
-        results.settings.authors.iter().map(|author| ink.plain(author, None)).collect();
-    let tail = Tail {
-        checks: placed.checks,
-        end: placed.end,
-        record: placed.record,
-        foot: record::foot(results, &ink),
-    };
-    let facts = facts(results, &ink);
-    let name = ink.plain(&results.name, None);
-
     let mut findings = body.findings;
     findings.extend(placed.findings);
+    findings.extend(ink.findings());
     let all: Vec<Finding> = results.findings.iter().chain(&findings).cloned().collect();
     let said = record::findings(&all, &notebook.text, &ink);
-    findings.extend(ink.findings());
+    let foot = record::foot(results, &ink);
+    let tail = [placed.end, placed.checks, placed.record, vec![said, foot]].concat().concat();
 
     let mut document = Document::default();
-    document.push(&format!("#import {} as layout\n\n#let data = ", code::string(LAYOUT_PATH)));
-    document.push(&data(
-        &Title {
-            text: &title,
-            content: &title_content,
-            short: &short_title,
-            authors: &authors,
-            facts: &facts,
-            name: &name,
-        },
-        results,
-        &all,
-    ));
-    document.push("\n\n#let body = {\n");
+    document.push(&format!("#import {} as layout\n\n", code::string(LAYOUT_PATH)));
+    document.push(&format!("#let data = {}\n\n#let body = {{\n", data(&title, results, &all, &ink)));
     document.body(&body.code, body.places);
-    document.push(&tail.code(&said));
-    document.push("}\n\n#layout.report(data, body)\n");
+    document.push(&format!("{tail}}}\n\n#layout.report(data, body)\n"));
     document.push(&attachments(means.attachments));
     Source { main: document.code, places: document.places, findings }
 }
@@ -122,52 +93,22 @@ fn shortened(title: &str) -> String {
     }
 }
 
-/// What follows the prose.
-struct Tail {
-    end: Vec<String>,
-    checks: Vec<String>,
-    record: Vec<String>,
-    foot: String,
-}
-
-impl Tail {
-    fn code(&self, findings: &str) -> String {
-        [
-            self.end.concat(),
-            self.checks.concat(),
-            self.record.concat(),
-            findings.to_owned(),
-            self.foot.clone(),
-        ]
-        .concat()
-    }
-}
-
-struct Title<'a> {
-    text: &'a str,
-    content: &'a str,
-    short: &'a str,
-    authors: &'a [String],
-    facts: &'a [String],
-    name: &'a str,
-}
-
 /// The data that the layout's `report` is given.
-fn data(title: &Title, results: &Results, findings: &[Finding]) -> String {
+fn data(title: &str, results: &Results, findings: &[Finding], ink: &Ink) -> String {
     let settings = &results.settings;
     let date = settings.date.as_ref().map(|date| date.value);
-    let names = settings.authors.iter().map(|author| code::short_string(author));
+    let authors = || settings.authors.iter();
     Fields::new()
-        .aside("title", title.text)
-        .code("title-content", title.content)
-        .code("short-title", title.short)
-        .code("authors", code::array(names))
-        .code("author-contents", code::array(title.authors.iter().cloned()))
+        .aside("title", title)
+        .code("title-content", ink.plain(title, None))
+        .code("short-title", ink.text(&shortened(title), None))
+        .code("authors", code::array(authors().map(|author| code::short_string(author))))
+        .code("author-contents", code::array(authors().map(|author| ink.plain(author, None))))
         .code("date", date.map_or("none".to_owned(), date_dictionary))
         .code("document-date", datetime(date.unwrap_or(NO_DATE)))
-        .code("facts", code::array(title.facts.iter().cloned()))
+        .code("facts", code::array(facts(results, ink)))
         .code("counts", counts(findings))
-        .code("name", title.name)
+        .code("name", ink.plain(&results.name, None))
         .tall_dictionary()
 }
 

@@ -349,9 +349,9 @@ impl<'a> Ink<'a> {
         }
     }
 
-    /// One finding for every character that was not printed.
-    pub(super) fn findings(self) -> Vec<Finding> {
-        self.missing.into_inner().into_iter().map(|(c, span)| unprintable(c, span)).collect()
+    /// One finding for every character that was not printed so far.
+    pub(super) fn findings(&self) -> Vec<Finding> {
+        self.missing.borrow().iter().map(|(c, span)| unprintable(*c, *span)).collect()
     }
 }
 

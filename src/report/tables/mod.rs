@@ -3,16 +3,22 @@
 //! A table knows no output form but in its last step, where it becomes a call of the layout. Trials are columns.
 //! Above six trials a table breaks into parts, each with its own heads.
 
+mod agreement;
+mod measured;
 mod quantities;
 mod readings;
+mod theory;
 
 use super::code::{self, Fields};
 use super::words::{self, Ink, Words};
 use crate::evaluation::results::{Results, Trial};
 use crate::notebook::settings::DecimalMark;
 
-pub(super) use quantities::{agreement, measured, net_masses, results, theory};
+pub(super) use agreement::agreement;
+pub(super) use measured::measured;
+pub(super) use quantities::{net_masses, results};
 pub(super) use readings::{changes, readings};
+pub(super) use theory::theory;
 
 /// Most trials side by side.
 const MOST_COLUMNS: usize = 6;
@@ -197,6 +203,17 @@ impl Table {
 }
 
 impl Part {
+    /// One label column, value columns, no head over them.
+    fn plain(label: &str, columns: Vec<Words>, rows: Vec<Row>) -> Part {
+        Part { spanner: None, labels: vec![words::plain(label)], columns, rows }
+    }
+
+    /// One label column, and trials under a common head.
+    fn of_trials(label: &str, columns: Vec<Words>, rows: Vec<Row>) -> Part {
+        let spanner = Some((words::plain("trial"), columns.len()));
+        Part { spanner, ..Part::plain(label, columns, rows) }
+    }
+
     fn set(&self, ink: &Ink, mark: DecimalMark) -> String {
         let all = |words: &[Words]| code::array(words.iter().map(|words| ink.words(words, None)));
         let spanner = self.spanner.as_ref().map(|(words, columns)| {

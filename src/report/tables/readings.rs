@@ -111,6 +111,17 @@ impl Labelling {
         heads.into_iter().filter(|(_, shown)| *shown).map(|(head, _)| words::plain(head)).collect()
     }
 
+    /// The labels of one row; that of the load stands in the first of its `rows` only.
+    fn labels(&self, load: &LoadRow, found: Option<&SeriesRow>, rows: Option<usize>) -> Vec<Label> {
+        let treatment =
+            || load.treatment.as_ref().map_or(String::new(), |t| format!("{} {}", t.name, t.number));
+        let mut labels = Vec::new();
+        labels.extend(rows.map(|rows| Label { words: words::plain(load.things.join(" + ")), rows }));
+        labels.extend(self.treated.then(|| Label::one(words::plain(treatment()))));
+        labels.extend(self.balance(found));
+        labels
+    }
+
     /// The balances of one row, each once.
     fn balance(&self, row: Option<&SeriesRow>) -> Option<Label> {
         if !self.balance_per_row() {
@@ -155,28 +166,16 @@ fn reading_rows(
     let mut table = Vec::new();
     let mut covered = 0;
     for (index, row) in rows.iter().enumerate() {
-        let (load, found) = match row {
-            Written::Event(event) => {
-                table.push(Row::Event(words::plain(*event)));
-                continue;
+        table.push(match row {
+            Written::Event(event) => Row::Event(words::plain(*event)),
+            Written::Weighed(load, found) => {
+                let first = (index >= covered).then(|| same_load(rows, index));
+                covered = first.map_or(covered, |span| index + span);
+                let cells =
+                    group.iter().map(|trial| reading_cell(load, *found, *trial, unit, notes)).collect();
+                Row::Values { labels: labelling.labels(load, *found, first), cells, ruled: first.is_some() }
             }
-            Written::Weighed(load, found) => (*load, *found),
-        };
-        let first = index >= covered;
-        let mut labels = Vec::new();
-        if first {
-            let span = same_load(rows, index);
-            covered = index + span;
-            labels.push(Label { words: words::plain(load.things.join(" + ")), rows: span });
-        }
-        if labelling.treated {
-            let treatment =
-                load.treatment.as_ref().map_or(String::new(), |t| format!("{} {}", t.name, t.number));
-            labels.push(Label::one(words::plain(treatment)));
-        }
-        labels.extend(labelling.balance(found));
-        let cells = group.iter().map(|trial| reading_cell(load, found, *trial, unit, notes)).collect();
-        table.push(Row::Values { labels, cells, ruled: first });
+        });
     }
     table
 }

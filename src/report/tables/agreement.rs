@@ -1,0 +1,117 @@
+//! How well the trials agree.
+
+use super::quantities::{figure_cell, row_head, value_row, worked};
+use super::{Cell, Notes, Part, Row, Table, Value};
+use crate::evaluation::results::{AgreementResult, Figure, QuantityResult, Results};
+use crate::report::words::{self, Run, Words};
+
+/// A column of the agreement table: its head, and its figure where there is one.
+type Measure = (&'static str, &'static str, fn(&AgreementResult) -> Option<&Figure>);
+
+const MEASURES: &[Measure] = &[
+    ("mean", "", |a| Some(&a.mean)),
+    ("range", "", |a| a.range.as_ref()),
+    ("s", "", |a| a.s.as_ref()),
+    ("relative s", "%", |a| a.relative_s.as_ref()),
+    ("relative difference", "%", |a| a.relative_difference.as_ref()),
+    ("relative average deviation", "‰", |a| a.relative_average_deviation.as_ref()),
+];
+
+/// The agreement of the trials; `None` where no quantity has two values.
+pub(crate) fn agreement(results: &Results) -> Option<Table> {
+    let with_agreement =
+        |quantity: &&QuantityResult| quantity.agreement.as_ref().is_some_and(|a| a.numbers.n > 1);
+    let quantities: Vec<&QuantityResult> = worked(results).into_iter().filter(with_agreement).collect();
+    let lines: Vec<Line> = quantities.iter().flat_map(|quantity| agreement_lines(quantity)).collect();
+    if lines.is_empty() {
+        return None;
+    }
+    let columns = Columns::of(&lines);
+    let rows = lines.iter().map(|line| columns.row(line)).collect();
+    let part = Part::plain("quantity", columns.heads(), rows);
+    let mut notes = Notes::default();
+    if quantities.iter().any(|quantity| quantity.agreement_with_all.is_some()) {
+        notes.once("", words::plain("“With all” counts the trials that were set aside too."));
+    }
+    notes.once("", words::plain("Mean, range and s are in the unit of the quantity."));
+    let caption = words::plain("Agreement of the trials");
+    Some(Table { name: "agreement", caption, parts: vec![part], notes: notes.all() })
+}
+
+/// The head of a row and the agreement it shows.
+type Line<'a> = (Words, &'a AgreementResult);
+
+/// The columns that have a figure in some row.
+struct Columns {
+    measures: Vec<&'static Measure>,
+    limited: bool,
+}
+
+impl Columns {
+    fn of(lines: &[Line]) -> Self {
+        let shown =
+            |(_, _, figure): &&Measure| lines.iter().any(|(_, agreement)| figure(agreement).is_some());
+        let limited = lines.iter().any(|(_, agreement)| agreement.repeatability.is_some());
+        Columns { measures: MEASURES.iter().filter(shown).collect(), limited }
+    }
+
+    fn heads(&self) -> Vec<Words> {
+        let mut heads = vec![vec![Run::Italic("n".to_owned())]];
+        heads.extend(self.measures.iter().map(|(head, unit, _)| measure_head(head, unit)));
+        if self.limited {
+            heads.push(vec![Run::Plain("limit ".to_owned()), Run::Italic("r".to_owned())]);
+            heads.push(words::plain("within it"));
+        }
+        heads
+    }
+
+    fn row(&self, (label, agreement): &Line) -> Row {
+        let mut cells = vec![count_cell(agreement.numbers.n)];
+        cells.extend(self.measures.iter().map(|(_, _, figure)| figure_cell(figure(agreement))));
+        if self.limited {
+            cells.extend(repeatability_cells(agreement));
+        }
+        value_row(label.clone(), cells)
+    }
+}
+
+/// A head with each word on a line of its own.
+fn measure_head(head: &str, unit: &str) -> Words {
+    let mut words = Words::new();
+    for word in head.split(' ') {
+        if !words.is_empty() {
+            words.push(Run::Break);
+        }
+        words.push(if word == "s" { Run::Italic(word.to_owned()) } else { Run::Plain(word.to_owned()) });
+    }
+    if !unit.is_empty() {
+        words.push(Run::Plain(format!(" / {unit}")));
+    }
+    words
+}
+
+fn agreement_lines(quantity: &QuantityResult) -> Vec<Line<'_>> {
+    let mut lines = Vec::new();
+    if let Some(agreement) = &quantity.agreement {
+        lines.push((row_head(quantity), agreement));
+    }
+    if let Some(all) = &quantity.agreement_with_all {
+        let mut head = words::symbol(&quantity.symbol);
+        head.push(Run::Plain(", with all".to_owned()));
+        lines.push((head, all));
+    }
+    lines
+}
+
+fn count_cell(n: usize) -> Cell {
+    Cell::Value(Value { digits: n.to_string(), ..Value::default() })
+}
+
+fn repeatability_cells(agreement: &AgreementResult) -> [Cell; 2] {
+    match &agreement.repeatability {
+        Some((limit, kept)) => {
+            [figure_cell(Some(limit)), Cell::Words(words::plain(if *kept { "yes" } else { "no" }))]
+        }
+        None => [Cell::Empty, Cell::Empty],
+    }
+}

@@ -1,0 +1,103 @@
+//! Results against theory.
+
+use super::quantities::{figure_cell, outcome_cell, row_head, value_row};
+use super::{Cell, Notes, Part, Row, Table, Value};
+use crate::evaluation::results::{Figure, Origin, Outcome, QuantityResult, Results, TheoryResult};
+use crate::report::words::{self, Run, Words};
+
+/// Theory, difference and percent error; `None` where there is no theory.
+pub(crate) fn theory(results: &Results) -> Option<Table> {
+    let has_theory =
+        |quantity: &&QuantityResult| quantity.theory.is_some() || quantity.origin == Origin::Theory;
+    let compared: Vec<&QuantityResult> = results.quantities.iter().filter(has_theory).collect();
+    if compared.is_empty() {
+        return None;
+    }
+    let has_points = |quantity: &&QuantityResult| {
+        quantity.theory.as_ref().is_some_and(|theory| theory.difference.is_some())
+    };
+    let points = compared.iter().any(has_points);
+    let mut notes = Notes::default();
+    let mut rows = Vec::new();
+    for quantity in compared {
+        let theory = quantity.theory.as_ref();
+        rows.extend(per_trial_theory(results, quantity, theory, points, &mut notes));
+        rows.push(theory_row(quantity, theory, points, &mut notes));
+    }
+    notes.once("", words::plain(PERCENT_ERROR));
+    let part = Part::plain("quantity", columns(points), rows);
+    let caption = words::plain("Theory and percent error");
+    Some(Table { name: "theory", caption, parts: vec![part], notes: notes.all() })
+}
+
+const PERCENT_ERROR: &str =
+    "Percent error = (result − theory)/|theory| × 100, of the mean where there are several trials.";
+
+/// The heads; `points` where a difference in percentage points is shown.
+fn columns(points: bool) -> Vec<Words> {
+    let two_lines = |first: &str, second: &str| {
+        vec![Run::Plain(first.to_owned()), Run::Break, Run::Plain(second.to_owned())]
+    };
+    let mut columns = vec![words::plain("result"), words::plain("theory")];
+    if points {
+        columns.push(two_lines("difference /", "percentage points"));
+    }
+    columns.push(two_lines("percent", "error / %"));
+    columns
+}
+
+fn theory_row(
+    quantity: &QuantityResult,
+    theory: Option<&TheoryResult>,
+    points: bool,
+    notes: &mut Notes,
+) -> Row {
+    let own = quantity.origin == Origin::Theory;
+    let result = match (own, &quantity.agreement) {
+        (true, _) => Cell::Empty,
+        (false, Some(agreement)) => figure_cell(Some(&agreement.mean)),
+        (false, None) => outcome_cell(quantity.scalar.as_ref(), notes),
+    };
+    let expected = match theory {
+        Some(theory) if theory.trials.is_empty() => outcome_cell(theory.scalar.as_ref(), notes),
+        Some(_) => Cell::Empty,
+        None => outcome_cell(quantity.scalar.as_ref(), notes),
+    };
+    let mut cells = vec![result, expected];
+    if points {
+        cells.push(signed_cell(theory.and_then(|theory| theory.difference.as_ref())));
+    }
+    cells.push(signed_cell(theory.and_then(|theory| theory.percent_error.as_ref())));
+    value_row(row_head(quantity), cells)
+}
+
+/// Where theory depends on the trial, a line for each.
+fn per_trial_theory(
+    results: &Results,
+    quantity: &QuantityResult,
+    theory: Option<&TheoryResult>,
+    points: bool,
+    notes: &mut Notes,
+) -> Vec<Row> {
+    let own = quantity.origin == Origin::Theory && theory.is_none();
+    let outcomes =
+        if own { &quantity.trials } else { theory.map_or(&quantity.trials, |theory| &theory.trials) };
+    if !own && theory.is_none_or(|theory| theory.trials.is_empty()) {
+        return Vec::new();
+    }
+    let row = |(index, outcome): (usize, &Outcome)| {
+        let name = results.trials.get(index).map_or("", |trial| trial.name.as_str());
+        let mut label = row_head(quantity);
+        label.push(Run::Plain(format!(", trial {name}")));
+        let result = if own { Cell::Empty } else { outcome_cell(quantity.trials.get(index), notes) };
+        let mut cells = vec![result, outcome_cell(Some(outcome), notes)];
+        cells.extend(std::iter::repeat_n(Cell::Empty, 1 + usize::from(points)));
+        value_row(label, cells)
+    };
+    outcomes.iter().enumerate().map(row).collect()
+}
+
+fn signed_cell(figure: Option<&Figure>) -> Cell {
+    figure
+        .map_or(Cell::Empty, |figure| Cell::Value(Value { signed: true, ..Value::printed(&figure.printed) }))
+}
