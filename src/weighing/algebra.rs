@@ -74,7 +74,7 @@ fn without(load: &Load, part: &Load) -> Option<Load> {
 }
 
 /// Most loads that one mass may follow from: far above any bench, so that a hostile chain of loads costs little.
-const MOST_STEPS: usize = 128;
+const MOST_STEPS: usize = 24;
 
 /// A sparse vector by the name of the thing or the index of the load, without zeros, sorted by key.
 type Sparse<K> = std::collections::BTreeMap<K, Number>;
