@@ -118,13 +118,13 @@ impl Basis {
         let mut steps = 0;
         while let Some((pivot, index)) = self.first_pivot(&vector) {
             steps += 1;
-            if steps > MOST_STEPS || made_from.len() > MOST_STEPS {
-                return None;
-            }
             let (row, origin) = &self.rows[index];
             let factor = vector.get(&pivot)?.div(row.get(&pivot)?).ok()?.neg();
             add_multiple(&mut vector, row, &factor)?;
             add_multiple(&mut made_from, origin, &factor)?;
+            if steps > MOST_STEPS || made_from.len() > MOST_STEPS {
+                return None;
+            }
         }
         Some((vector, made_from))
     }
