@@ -2,9 +2,9 @@
 //!
 //! # The pipeline
 //!
-//! 1. [`notebook::read`] turns bytes into a [`Notebook`](notebook::Notebook): prose with byte ranges, blocks,
+//! 1. [`notebook::read`] turns bytes into a [`Notebook`]: prose with byte ranges, blocks,
 //!    inline expressions. Reading never fails; what cannot be read is a [finding](finding::Finding).
-//! 2. [`evaluation::evaluate`] turns the notebook into [`Results`](evaluation::results::Results): net masses by
+//! 2. [`evaluation::evaluate`] turns the notebook into [`Results`]: net masses by
 //!    the algebra of loads, constant-mass verdicts, formulas per trial, agreement, percent error. Every value is
 //!    a node of a [derivation graph](quantity::derivation::Graph).
 //! 3. [`evaluation::results_file`] writes the results as JSON.

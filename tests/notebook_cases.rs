@@ -440,7 +440,8 @@ fn tree(expression: &Expression) -> String {
     let all = |parts: &[Expression]| parts.iter().map(tree).collect::<Vec<_>>().join(" ");
     match &expression.kind {
         ExpressionKind::Parts(parts) => {
-            let each: Vec<String> = parts.iter().map(|(part, amount)| format!("{}: {}", part.value, tree(amount))).collect();
+            let each: Vec<String> =
+                parts.iter().map(|(part, amount)| format!("{}: {}", part.value, tree(amount))).collect();
             each.join(", ")
         }
         ExpressionKind::Number { value, unit: None } => value.to_string(),

@@ -111,7 +111,8 @@ impl<'a, 'n> Calculator<'a, 'n> {
             return self.share(share, group.place);
         }
         if let [line] = group.definitions.as_slice()
-            && let Some(ExpressionKind::Parts(parts)) = line.expression.as_ref().map(|expression| &expression.kind)
+            && let Some(ExpressionKind::Parts(parts)) =
+                line.expression.as_ref().map(|expression| &expression.kind)
         {
             let result = sought::formula(line, parts, group.side, self);
             self.formulas.extend(result);
@@ -468,7 +469,13 @@ impl<'a, 'n> Calculator<'a, 'n> {
         self.report(finding);
     }
 
-    pub(super) fn binary(&mut self, operator: BinaryOperator, left: Value, right: Value, span: Span) -> Value {
+    pub(super) fn binary(
+        &mut self,
+        operator: BinaryOperator,
+        left: Value,
+        right: Value,
+        span: Span,
+    ) -> Value {
         let values = [left, right];
         match operator {
             BinaryOperator::Add => self.apply(&values, span, |q| Ok((Operation::Add, q[0].add(q[1])?))),

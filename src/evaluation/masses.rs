@@ -48,7 +48,8 @@ impl<'a> Masses<'a> {
             });
             pattern_of.push(index);
         }
-        let mentioned = weighings.series.iter().flat_map(|series| series.load.things.iter().cloned()).collect();
+        let mentioned =
+            weighings.series.iter().flat_map(|series| series.load.things.iter().cloned()).collect();
         Masses {
             settings,
             trials: trials.list(),

@@ -5,12 +5,12 @@
 //! combines the scatter of the trials (Student's t, 95 %) with what weighing and atomic weights contribute
 //! (k = 2).
 
+use super::Value;
 use super::agreement::figure;
 use super::calculator::Calculator;
 use super::propagation::two_figures;
 use super::results::{Figure, FormulaFound, PartFound};
 use super::scope::Side;
-use super::Value;
 use crate::chemistry::elements::is_element;
 use crate::chemistry::whole_numbers::{MOST_MULTIPLIER, MOST_WHOLE, Ratio, WholeNumbers, whole_numbers};
 use crate::finding::{Code, Finding};
@@ -24,14 +24,20 @@ use crate::statistics::student_t;
 type Parts = [(Spanned<String>, Expression)];
 
 /// Seeks the formula of a line; `None` where an amount is missing (what it rests on has said why).
-pub(super) fn formula(line: &Definition, parts: &Parts, side: Side, calculator: &mut Calculator) -> Option<FormulaFound> {
+pub(super) fn formula(
+    line: &Definition,
+    parts: &Parts,
+    side: Side,
+    calculator: &mut Calculator,
+) -> Option<FormulaFound> {
     let amounts: Vec<Value> = parts.iter().map(|(_, amount)| calculator.value(amount, side)).collect();
     let empirical = parts.iter().all(|(part, _)| is_element(&part.value));
     let reference = if empirical { scarcest(&amounts, line, calculator)? } else { 0 };
     let mut ratios = Vec::new();
     let mut found = Vec::new();
     for (index, (part, _)) in parts.iter().enumerate() {
-        let (ratio, figure) = ratio(&amounts[index], &amounts[reference], index == reference, line, calculator)?;
+        let (ratio, figure) =
+            ratio(&amounts[index], &amounts[reference], index == reference, line, calculator)?;
         let expanded = (index != reference).then(|| two_figures(ratio.expanded)).flatten();
         found.push(PartFound { part: part.value.clone(), ratio: figure, expanded });
         ratios.push(ratio);
@@ -85,7 +91,12 @@ fn ratio(
 }
 
 /// √((t s/√n)² + (2 u)²).
-fn expanded_uncertainty(quotient: &Value, mean: NodeId, line: &Definition, calculator: &mut Calculator) -> f64 {
+fn expanded_uncertainty(
+    quotient: &Value,
+    mean: NodeId,
+    line: &Definition,
+    calculator: &mut Calculator,
+) -> f64 {
     let weighing = 2.0 * calculator.inputs.standard_uncertainty(calculator.graph, mean);
     let n = match quotient {
         Value::Scalar(_) => 1,
@@ -116,7 +127,8 @@ fn told(
     let (formula, candidates, sentence) = match verdict {
         WholeNumbers::One(set) => {
             let formula = written(set);
-            let sentence = format!("{formula} is the smallest formula that fits within the uncertainty ({limits})");
+            let sentence =
+                format!("{formula} is the smallest formula that fits within the uncertainty ({limits})");
             (Some(formula), Vec::new(), sentence)
         }
         WholeNumbers::Several { sets, needed } => {
@@ -130,8 +142,10 @@ fn told(
             (None, all, sentence)
         }
         WholeNumbers::Nothing { nearest } => {
-            let sentence =
-                format!("no formula fits within the uncertainty ({limits}); the nearest is {}", written(nearest));
+            let sentence = format!(
+                "no formula fits within the uncertainty ({limits}); the nearest is {}",
+                written(nearest)
+            );
             (None, Vec::new(), sentence)
         }
     };

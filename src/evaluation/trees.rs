@@ -73,9 +73,10 @@ pub(super) fn tree(expression: &Expression, leaves: &mut Leaves) -> FormulaTree 
         ExpressionKind::Call(function, arguments) => {
             call(*function, arguments.iter().map(|argument| tree(argument, leaves)).collect())
         }
-        ExpressionKind::Parts(parts) => {
-            FormulaTree::Call("formula".into(), parts.iter().map(|(_, amount)| tree(amount, leaves)).collect())
-        }
+        ExpressionKind::Parts(parts) => FormulaTree::Call(
+            "formula".into(),
+            parts.iter().map(|(_, amount)| tree(amount, leaves)).collect(),
+        ),
         ExpressionKind::Word(word, of) => FormulaTree::Call(word_text(*word).into(), vec![tree(of, leaves)]),
         ExpressionKind::Blank(of) => FormulaTree::Call("blank".into(), vec![tree(of, leaves)]),
     }

@@ -22,7 +22,9 @@ mod tests {
     // Harris, Quantitative Chemical Analysis, problem 4-3: t = 3.707 (ν = 6, 99 %), and 2.306 (ν = 8, 95 %).
     #[test]
     fn published_quantiles() {
-        for (df, probability, published) in [(3, 0.95, 3.182), (4, 0.90, 2.132), (6, 0.99, 3.707), (8, 0.95, 2.306)] {
+        for (df, probability, published) in
+            [(3, 0.95, 3.182), (4, 0.90, 2.132), (6, 0.99, 3.707), (8, 0.95, 2.306)]
+        {
             let quantile = student_t(df, probability).unwrap();
             assert!((quantile - published).abs() < 5e-4, "{quantile} is not {published}");
         }

@@ -74,7 +74,7 @@ fn without(load: &Load, part: &Load) -> Option<Load> {
 }
 
 /// Most loads that one mass may follow from: far above any bench, so that a hostile chain of loads costs little.
-const MOST_STEPS: usize = 128;
+const MOST_STEPS: usize = 24;
 
 /// A sparse vector by the name of the thing or the index of the load, without zeros, sorted by key.
 type Sparse<K> = std::collections::BTreeMap<K, Number>;
@@ -118,13 +118,13 @@ impl Basis {
         let mut steps = 0;
         while let Some((pivot, index)) = self.first_pivot(&vector) {
             steps += 1;
-            if steps > MOST_STEPS || made_from.len() > MOST_STEPS {
-                return None;
-            }
             let (row, origin) = &self.rows[index];
             let factor = vector.get(&pivot)?.div(row.get(&pivot)?).ok()?.neg();
             add_multiple(&mut vector, row, &factor)?;
             add_multiple(&mut made_from, origin, &factor)?;
+            if steps > MOST_STEPS || made_from.len() > MOST_STEPS {
+                return None;
+            }
         }
         Some((vector, made_from))
     }
