@@ -200,7 +200,7 @@ impl MassPanel {
             lines: self
                 .lines
                 .iter()
-                .map(|line| line.from_on(start))
+                .map(|line| line.after(start))
                 .filter(|line| line.points.len() > 1)
                 .collect(),
             ..self.clone()
@@ -264,7 +264,7 @@ fn clipped(label: &str, most: usize) -> String {
 
 impl MassLine {
     /// The weighings from a position on.
-    fn from_on(&self, start: usize) -> MassLine {
+    fn after(&self, start: usize) -> MassLine {
         MassLine { trial: self.trial.clone(), points: from_on(&self.points, start).collect() }
     }
 }
