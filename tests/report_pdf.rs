@@ -218,6 +218,35 @@ fn what_is_seen_is_said() {
 }
 
 #[test]
+fn tables_are_tagged_with_heads_for_columns_and_rows() {
+    let bytes = report_of(&root().join("notebooks/selenite.md")).bytes;
+    let document = lopdf::Document::load_mem(&bytes).expect("the report is a PDF");
+    let elements = || document.objects.values().filter_map(|object| object.as_dict().ok());
+    let of_kind = |kind: &str| elements().filter(|element| is_name(element, b"S", kind)).count();
+    let with_scope = |scope: &str| elements().filter(|element| has_scope(&document, element, scope)).count();
+    assert!(of_kind("Table") >= 7, "{} tables", of_kind("Table"));
+    assert!(of_kind("Caption") >= 7, "{} captions", of_kind("Caption"));
+    assert!(of_kind("H1") >= 6, "{} headings", of_kind("H1"));
+    assert!(of_kind("Note") == 1, "{} notes", of_kind("Note"));
+    assert!(with_scope("Column") >= 20 && with_scope("Row") >= 20);
+    assert_eq!(with_scope("Column") + with_scope("Row"), of_kind("TH"));
+}
+
+fn is_name(dictionary: &lopdf::Dictionary, key: &[u8], name: &str) -> bool {
+    dictionary.get(key).and_then(lopdf::Object::as_name).is_ok_and(|value| value == name.as_bytes())
+}
+
+/// Whether a structure element is a head cell of this scope.
+fn has_scope(document: &lopdf::Document, element: &lopdf::Dictionary, scope: &str) -> bool {
+    let Ok(attributes) = element.get(b"A") else { return false };
+    let attributes = document.dereference(attributes).map_or(attributes, |(_, object)| object);
+    let all = attributes.as_array().cloned().unwrap_or_else(|_| vec![attributes.clone()]);
+    all.iter()
+        .filter_map(|attribute| attribute.as_dict().ok())
+        .any(|attribute| is_name(attribute, b"Scope", scope))
+}
+
+#[test]
 fn the_notebook_its_results_and_its_files_are_attached() {
     let path = root().join("notebooks/field/oven-log.md");
     let bytes = report_of(&path).bytes;

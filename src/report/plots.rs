@@ -225,6 +225,7 @@ impl MassPanel {
             Fields::new()
                 .code("before", index.to_string())
                 .code("text", ink.text(&clipped(text, 60), None))
+                .flag("below", self.is_high(*index, &axis))
                 .dictionary()
         };
         Fields::new()
@@ -235,6 +236,13 @@ impl MassPanel {
             .code("axis", axis.set(mark))
             .code("lines", code::array(self.set_lines(ink, &axis)))
             .dictionary()
+    }
+
+    /// Whether the two weighings after an event lie in the upper half, where its label would cover them.
+    fn is_high(&self, weighing: usize, axis: &Axis) -> bool {
+        let after = self.lines.iter().flat_map(|line| &line.points);
+        let near = after.filter(|(at, _)| (weighing..weighing + 2).contains(at)).map(|(_, value)| *value);
+        near.fold(f64::NEG_INFINITY, f64::max) > axis.low + axis.span() * 0.55
     }
 
     /// The lines with the heights of their labels, moved apart where they would touch.
