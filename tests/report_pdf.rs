@@ -338,6 +338,10 @@ fn every_character_that_counts_as_printable_is_set() {
     }
 }
 
+/// A first block that breaks off after its trials, so that those of the second are no columns.
+const NO_TRIAL: &str = "```experiment\n```\n```masses\ntrial: | a | b |\n```\n```masses\ntrial: A B\n\
+    boat + dry crumbs, drying 2: 3.5508 3.5524\n";
+
 #[test]
 fn nothing_at_all_is_a_report_too() {
     for notebook in [
@@ -350,6 +354,7 @@ fn nothing_at_all_is_a_report_too() {
         "```working\n```\n```theory\n```",
         "[^a]: x",
         "> ",
+        NO_TRIAL,
     ] {
         let report = report(notebook);
         assert_eq!(faults(&report.bytes), [""; 0], "{notebook:?}");

@@ -216,7 +216,7 @@ impl Part {
 
     fn set(&self, ink: &Ink, mark: DecimalMark) -> String {
         let all = |words: &[Words]| code::array(words.iter().map(|words| ink.words(words, None)));
-        let spanner = self.spanner.as_ref().map(|(words, columns)| {
+        let spanner = self.spanner.as_ref().filter(|(_, columns)| *columns > 0).map(|(words, columns)| {
             let text = ink.words(words, None);
             Fields::new().code("text", text).code("columns", columns.to_string()).dictionary()
         });
