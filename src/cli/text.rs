@@ -89,14 +89,9 @@ fn per_trial<'a>(results: &'a Results, origins: &'a [Origin]) -> impl Iterator<I
 
 fn table_of(results: &Results, group: &[usize], origins: &[Origin]) -> Option<Table> {
     let mut table = Table::new([String::new()].into_iter().chain(names(results, group)));
-    let mut provisional = false;
     for quantity in per_trial(results, origins) {
         let cells = group.iter().map(|trial| value(quantity.trials.get(*trial)));
         table.row([with_unit(&quantity.symbol, &quantity.unit)].into_iter().chain(cells));
-        provisional |= quantity.provisional;
-    }
-    if provisional {
-        table.row(["† provisional: constant mass is not shown".to_string()]);
     }
     per_trial(results, origins).next().map(|_| table)
 }
@@ -110,8 +105,16 @@ fn masses(results: &Results, group: &[usize], output: &mut String) {
 }
 
 fn values(results: &Results, group: &[usize], output: &mut String) {
-    if let Some(table) = table_of(results, group, &[Origin::Working, Origin::Theory]) {
+    let group: Vec<usize> = group.iter().copied().filter(|trial| !results.trials[*trial].blank).collect();
+    let origins = [Origin::Working, Origin::Theory];
+    if group.is_empty() {
+        return;
+    }
+    if let Some(table) = table_of(results, &group, &origins) {
         section(output, "Results", &table);
+        if per_trial(results, &origins).any(|quantity| quantity.provisional) {
+            output.push_str("  † provisional: constant mass is not shown\n");
+        }
     }
 }
 
@@ -123,8 +126,10 @@ fn series(results: &Results, group: &[usize], output: &mut String) {
         for (index, row) in series.rows.iter().enumerate().filter(|(_, row)| !row.struck) {
             change_rows(index, row, group, &mut table);
         }
-        let verdicts = group.iter().map(|trial| verdict(series, *trial));
-        table.row(["constant mass".to_string()].into_iter().chain(verdicts));
+        if series.rule.is_some() {
+            let verdicts = group.iter().map(|trial| verdict(series, *trial));
+            table.row(["constant mass".to_string()].into_iter().chain(verdicts));
+        }
         section(output, &without_controls(&title), &table);
         if let Some(rule) = &series.rule {
             output.push_str(&format!("  rule: {}\n", without_controls(rule)));
@@ -151,7 +156,7 @@ fn verdict(series: &Series, trial: usize) -> String {
         Some(ConstantMass::Reached { at }) => format!("at {at}"),
         Some(ConstantMass::NotReached { .. }) => "not reached".into(),
         Some(ConstantMass::NotShown(_)) => "not shown".into(),
-        Some(ConstantMass::CannotBeJudged(_)) => "no verdict".into(),
+        Some(ConstantMass::CannotBeJudged(_)) => "cannot be judged".into(),
         Some(ConstantMass::None) | None => "–".into(),
     }
 }
