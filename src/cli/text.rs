@@ -153,11 +153,20 @@ fn change_rows(index: usize, row: &SeriesRow, group: &[usize], table: &mut Table
 
 fn verdict(series: &Series, trial: usize) -> String {
     match series.verdicts.get(trial) {
-        Some(ConstantMass::Reached { at }) => format!("at {at}"),
+        Some(ConstantMass::Reached { at }) => reached(series, *at),
         Some(ConstantMass::NotReached { .. }) => "not reached".into(),
         Some(ConstantMass::NotShown(_)) => "not shown".into(),
         Some(ConstantMass::CannotBeJudged(_)) => "cannot be judged".into(),
         Some(ConstantMass::None) | None => "–".into(),
+    }
+}
+
+/// The treatment after which all changes hold, by its name.
+fn reached(series: &Series, at: usize) -> String {
+    let row = series.rows.iter().filter(|row| !row.struck).nth(at.saturating_sub(1));
+    match row.map(|row| without_controls(&row.treatment)) {
+        Some(treatment) if !treatment.is_empty() => treatment,
+        _ => format!("at {at}"),
     }
 }
 
@@ -185,7 +194,7 @@ fn agreement(results: &Results, output: &mut String) {
             [(&quantity.agreement, label.clone()), (&quantity.agreement_with_all, format!("{label} (all)"))];
         for (agreement, label) in agreements {
             if let Some(agreement) = agreement {
-                table.row(agreement_row(label, agreement));
+                table.row(agreement_row(label, agreement, quantity.provisional));
                 any = true;
             }
         }
@@ -195,7 +204,8 @@ fn agreement(results: &Results, output: &mut String) {
     }
 }
 
-fn agreement_row(label: String, agreement: &AgreementResult) -> Vec<String> {
+fn agreement_row(label: String, agreement: &AgreementResult, provisional: bool) -> Vec<String> {
+    let mark = if provisional { "†" } else { "" };
     let percent = |figure: &Option<Figure>| {
         figure.as_ref().map_or("–".into(), |f| format!("{} %", f.printed.ascii()))
     };
@@ -203,7 +213,7 @@ fn agreement_row(label: String, agreement: &AgreementResult) -> Vec<String> {
     vec![
         label,
         agreement.numbers.n.to_string(),
-        agreement.mean.printed.ascii(),
+        format!("{}{mark}", agreement.mean.printed.ascii()),
         plain(&agreement.s),
         plain(&agreement.range),
         percent(&agreement.relative_s),
