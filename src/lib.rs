@@ -45,7 +45,16 @@ pub fn compute(name: &str, bytes: &[u8], files: &dyn files::Files) -> Computed {
     let mut results = evaluation::evaluate(&notebook);
     results.sha256 = sha256(bytes);
     results.files = notebook.files.iter().map(|(path, bytes)| (path.clone(), sha256(bytes))).collect();
+    results.files.extend(pictures(&notebook, files));
     Computed { notebook, results }
+}
+
+/// The pictures beside the notebook that can be read, each once, with their hashes.
+fn pictures(notebook: &Notebook, files: &dyn files::Files) -> Vec<(String, String)> {
+    let mut paths: Vec<&String> = notebook.images.iter().map(|image| &image.destination).collect();
+    paths.sort();
+    paths.dedup();
+    paths.into_iter().filter_map(|path| Some((path.clone(), sha256(&files.read(path).ok()?)))).collect()
 }
 
 /// The SHA-256 of some bytes, in hexadecimal.

@@ -419,9 +419,16 @@ impl<'a> Reader<'a> {
     }
 
     fn count(&self, start: usize, digits: &str, decimals: &str) -> Read<RBig> {
+        if digits.len() > 1 && digits.starts_with('0') {
+            let hint = "is the letter O meant, not the digit 0?".to_owned();
+            return Err(error(start..self.at, "a count that begins with 0", Some(hint)));
+        }
         let count = self.count_or_zero(start, &format!("{digits}{decimals}"))?;
         match count.is_zero() {
-            true => Err(error(start..self.at, "a count of zero", None)),
+            true => {
+                let hint = "is the letter O meant, not the digit 0?".to_owned();
+                Err(error(start..self.at, "a count of zero", Some(hint)))
+            }
             false => Ok(count / RBig::from(10).pow(decimals.len() as isize)),
         }
     }

@@ -49,7 +49,8 @@ impl Table {
 fn align(cells: &mut [String]) {
     let after = |cell: &String| cell.find(['.', ',']).map_or(0, |at| cell[at..].chars().count());
     let most = cells.iter().map(after).max().unwrap_or(0);
-    for cell in cells {
+    let is_word = |cell: &String| cell.starts_with(char::is_alphabetic);
+    for cell in cells.iter_mut().filter(|cell| !is_word(cell)) {
         let missing = most - after(cell);
         cell.push_str(&" ".repeat(missing));
     }

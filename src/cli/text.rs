@@ -89,14 +89,9 @@ fn per_trial<'a>(results: &'a Results, origins: &'a [Origin]) -> impl Iterator<I
 
 fn table_of(results: &Results, group: &[usize], origins: &[Origin]) -> Option<Table> {
     let mut table = Table::new([String::new()].into_iter().chain(names(results, group)));
-    let mut provisional = false;
     for quantity in per_trial(results, origins) {
         let cells = group.iter().map(|trial| value(quantity.trials.get(*trial)));
         table.row([with_unit(&quantity.symbol, &quantity.unit)].into_iter().chain(cells));
-        provisional |= quantity.provisional;
-    }
-    if provisional {
-        table.row(["† provisional: constant mass is not shown".to_string()]);
     }
     per_trial(results, origins).next().map(|_| table)
 }
@@ -110,8 +105,16 @@ fn masses(results: &Results, group: &[usize], output: &mut String) {
 }
 
 fn values(results: &Results, group: &[usize], output: &mut String) {
-    if let Some(table) = table_of(results, group, &[Origin::Working, Origin::Theory]) {
+    let group: Vec<usize> = group.iter().copied().filter(|trial| !results.trials[*trial].blank).collect();
+    let origins = [Origin::Working, Origin::Theory];
+    if group.is_empty() {
+        return;
+    }
+    if let Some(table) = table_of(results, &group, &origins) {
         section(output, "Results", &table);
+        if per_trial(results, &origins).any(|quantity| quantity.provisional) {
+            output.push_str("  † provisional: constant mass is not shown\n");
+        }
     }
 }
 
@@ -123,8 +126,10 @@ fn series(results: &Results, group: &[usize], output: &mut String) {
         for (index, row) in series.rows.iter().enumerate().filter(|(_, row)| !row.struck) {
             change_rows(index, row, group, &mut table);
         }
-        let verdicts = group.iter().map(|trial| verdict(series, *trial));
-        table.row(["constant mass".to_string()].into_iter().chain(verdicts));
+        if series.rule.is_some() {
+            let verdicts = group.iter().map(|trial| verdict(series, *trial));
+            table.row(["constant mass".to_string()].into_iter().chain(verdicts));
+        }
         section(output, &without_controls(&title), &table);
         if let Some(rule) = &series.rule {
             output.push_str(&format!("  rule: {}\n", without_controls(rule)));
@@ -148,11 +153,20 @@ fn change_rows(index: usize, row: &SeriesRow, group: &[usize], table: &mut Table
 
 fn verdict(series: &Series, trial: usize) -> String {
     match series.verdicts.get(trial) {
-        Some(ConstantMass::Reached { at }) => format!("at {at}"),
+        Some(ConstantMass::Reached { at }) => reached(series, *at),
         Some(ConstantMass::NotReached { .. }) => "not reached".into(),
         Some(ConstantMass::NotShown(_)) => "not shown".into(),
-        Some(ConstantMass::CannotBeJudged(_)) => "no verdict".into(),
+        Some(ConstantMass::CannotBeJudged(_)) => "cannot be judged".into(),
         Some(ConstantMass::None) | None => "–".into(),
+    }
+}
+
+/// The treatment after which all changes hold, by its name.
+fn reached(series: &Series, at: usize) -> String {
+    let row = series.rows.iter().filter(|row| !row.struck).nth(at.saturating_sub(1));
+    match row.map(|row| without_controls(&row.treatment)) {
+        Some(treatment) if !treatment.is_empty() => treatment,
+        _ => format!("at {at}"),
     }
 }
 
@@ -180,7 +194,7 @@ fn agreement(results: &Results, output: &mut String) {
             [(&quantity.agreement, label.clone()), (&quantity.agreement_with_all, format!("{label} (all)"))];
         for (agreement, label) in agreements {
             if let Some(agreement) = agreement {
-                table.row(agreement_row(label, agreement));
+                table.row(agreement_row(label, agreement, quantity.provisional));
                 any = true;
             }
         }
@@ -190,7 +204,8 @@ fn agreement(results: &Results, output: &mut String) {
     }
 }
 
-fn agreement_row(label: String, agreement: &AgreementResult) -> Vec<String> {
+fn agreement_row(label: String, agreement: &AgreementResult, provisional: bool) -> Vec<String> {
+    let mark = if provisional { "†" } else { "" };
     let percent = |figure: &Option<Figure>| {
         figure.as_ref().map_or("–".into(), |f| format!("{} %", f.printed.ascii()))
     };
@@ -198,7 +213,7 @@ fn agreement_row(label: String, agreement: &AgreementResult) -> Vec<String> {
     vec![
         label,
         agreement.numbers.n.to_string(),
-        agreement.mean.printed.ascii(),
+        format!("{}{mark}", agreement.mean.printed.ascii()),
         plain(&agreement.s),
         plain(&agreement.range),
         percent(&agreement.relative_s),

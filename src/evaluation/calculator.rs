@@ -94,6 +94,7 @@ impl<'a, 'n> Calculator<'a, 'n> {
     pub(super) fn run(&mut self) {
         for index in 0..self.scope.measured.len() {
             let value = self.measured_row(index);
+            self.against_weighings(index, &value);
             self.measured.push(value);
         }
         for group in self.scope.order.clone() {
@@ -121,10 +122,17 @@ impl<'a, 'n> Calculator<'a, 'n> {
         let definitions = group.definitions.clone();
         let values: Vec<Value> = definitions.iter().map(|line| self.definition(line, group.side)).collect();
         let value = self.one_of(&definitions, values);
+        let value = self.beside_measured(index, value);
+        let group = &self.scope.groups[index];
         match self.net_mass_of(&group.symbol) {
             Some(weighed) if group.side == Side::Working => self.against_readings(index, value, weighed),
             _ => value,
         }
+    }
+
+    /// A formula as it was written.
+    pub(super) fn text_of(&self, expression: &Expression) -> &'n str {
+        expression.span.text(&self.notebook.text)
     }
 
     /// What a mixture says of a component.
@@ -194,10 +202,13 @@ impl<'a, 'n> Calculator<'a, 'n> {
 
     /// Several definitions of one symbol: the first where they agree, none where they differ.
     fn one_of(&mut self, definitions: &[&Definition], values: Vec<Value>) -> Value {
-        let mut values = values.into_iter();
-        let Some(first) = values.next() else { return Value::missing("nothing defines it") };
-        for (line, value) in definitions[1..].iter().zip(values) {
-            let place = definitions[0].symbol.span;
+        // A line that could not be read has been said to be so; it defines nothing.
+        let mut readable = definitions.iter().zip(values).filter(|(line, _)| line.expression.is_some());
+        let Some((first_line, first)) = readable.next() else {
+            return Value::missing("its formula could not be read");
+        };
+        let place = first_line.symbol.span;
+        for (line, value) in readable {
             let symbol = &line.symbol.value;
             if self.same(&first, &value) {
                 let message = format!("{symbol} is defined twice, with the same value");
@@ -215,6 +226,50 @@ impl<'a, 'n> Calculator<'a, 'n> {
             return Value::missing("it has two definitions that differ");
         }
         first
+    }
+
+    /// A mass that is measured is compared with what the readings of loads give; the measured one is used.
+    fn against_weighings(&mut self, index: usize, measured: &Value) {
+        let row = self.scope.measured[index].row;
+        let symbol = super::scope::symbol_of(&row.symbol.value);
+        let Some(weighed) = self.net_mass_of(&symbol) else { return };
+        let differing = (0..self.trials.len()).find_map(|trial| {
+            let (a, b) = (measured.at(trial).ok()?, weighed.at(trial).ok()?);
+            (self.graph.quantity(a).number != self.graph.quantity(b).number).then_some((trial, a, b))
+        });
+        if let Some((trial, a, b)) = differing {
+            let message = format!(
+                "{symbol} is measured as {} in trial {}, but the readings of loads give {}; the measured one is used",
+                shown(self.graph.quantity(a), &Unit::gram()),
+                self.trials.list()[trial].name,
+                shown(self.graph.quantity(b), &Unit::gram()),
+            );
+            let finding = Finding::error(Code::DefinitionDiffers, row.span, message);
+            self.report(finding.hint("keep one of the two, or give the measured one a name of its own"));
+        }
+    }
+
+    /// A symbol that is measured and defined: one value where they agree, none where they differ.
+    fn beside_measured(&mut self, index: usize, defined: Value) -> Value {
+        let group = &self.scope.groups[index];
+        let row = self.scope.measured(&group.symbol).filter(|_| group.side == Side::Working);
+        let Some((row, measured)) = row.and_then(|row| Some((row, self.measured.get(row)?.clone()))) else {
+            return defined;
+        };
+        let (here, there) = (group.place, self.scope.measured[row].row.symbol.span);
+        let symbol = &group.symbol;
+        if self.same(&defined, &measured) {
+            let message = format!("{symbol} is measured and defined, with the same value");
+            self.report(Finding::note(Code::DefinedTwice, here, message).label(there, "measured here"));
+            return measured;
+        }
+        let message = format!("{symbol} is measured and defined with different values; neither is used");
+        let hint = "remove one of them, or give it another name";
+        let second = Finding::error(Code::DefinedTwice, here, message.clone());
+        self.report(second.label(there, "measured here").hint(hint));
+        let first = Finding::error(Code::DefinedTwice, there, message);
+        self.report(first.label(here, "defined here").hint(hint));
+        Value::missing("it is measured and defined with different values")
     }
 
     fn same(&self, a: &Value, b: &Value) -> bool {
@@ -261,7 +316,8 @@ impl<'a, 'n> Calculator<'a, 'n> {
         let unit = block.unit.as_ref().map(|unit| &unit.value);
         let symbol = measured.row.symbol.value.clone();
         let cells = &measured.row.cells;
-        if let ([cell], true) = (cells.as_slice(), self.trials.len() != 1) {
+        let one_column = block.columns.trials.as_ref().is_some_and(|trials| trials.len() == 1);
+        if let ([cell], true) = (cells.as_slice(), self.trials.len() != 1 && !one_column) {
             return Value::Scalar(self.measured_cell(cell, unit, &symbol, None));
         }
         let mut slots: Vec<Slot> = vec![Err("not measured in this trial".into()); self.trials.len()];
@@ -283,6 +339,24 @@ impl<'a, 'n> Calculator<'a, 'n> {
                         Err("it points to no other trial".into())
                     }
                 };
+            }
+        }
+        self.one_kind(&symbol, slots)
+    }
+
+    /// The cells of one line are of one kind.
+    fn one_kind(&mut self, symbol: &str, mut slots: Vec<Slot>) -> Value {
+        let Some(first) = slots.iter().find_map(|slot| slot.clone().ok()) else { return Value::Trials(slots) };
+        let dimension = self.graph.quantity(first).dimension;
+        for slot in &mut slots {
+            let Ok(node) = slot.clone() else { continue };
+            let other = self.graph.quantity(node).dimension;
+            if other != dimension {
+                let message =
+                    format!("{symbol} is {} in one trial and {} in another", dimension.with_article(), other.with_article());
+                let finding = Finding::error(Code::DimensionMismatch, self.graph.node(node).span, message);
+                self.report(finding.hint("give every cell of a line a unit of one kind"));
+                *slot = Err("its unit is of another kind than the other trials'".into());
             }
         }
         Value::Trials(slots)
@@ -417,7 +491,7 @@ impl<'a, 'n> Calculator<'a, 'n> {
         side: Side,
         span: Span,
     ) -> Value {
-        let Some(value) = self.named(symbol, side).or_else(|| self.net_mass(symbol)) else {
+        let Some(value) = self.named(symbol, side).or_else(|| self.net_mass(symbol, span)) else {
             self.unknown(symbol, side, span);
             return Value::missing(&format!("{symbol} is not defined"));
         };
@@ -444,9 +518,15 @@ impl<'a, 'n> Calculator<'a, 'n> {
         self.scope.measured(symbol).and_then(|index| self.measured.get(index).cloned())
     }
 
-    fn net_mass(&mut self, symbol: &Symbol) -> Option<Value> {
+    fn net_mass(&mut self, symbol: &Symbol, span: Span) -> Option<Value> {
         let entity = symbol.entity.as_ref().filter(|_| symbol.name == "m")?;
-        self.masses.mass(&Load::parse(entity), self.graph)
+        let value = self.masses.mass(&Load::parse(entity), self.graph)?;
+        if !(0..self.trials.len()).any(|trial| value.at(trial).is_ok()) {
+            let message = format!("{symbol} does not follow from the readings in any trial");
+            let finding = Finding::error(Code::Undetermined, span, message);
+            self.report(finding.hint("weigh what it stands on too, with it and without it"));
+        }
+        Some(value)
     }
 
     fn unknown(&mut self, symbol: &Symbol, side: Side, span: Span) {

@@ -7,7 +7,8 @@ use super::scope::Side;
 use super::{Slot, Value};
 use crate::notebook::InlineExpression;
 use crate::notebook::expression::{Expression, ExpressionKind, Word};
-use crate::quantity::Unit;
+use crate::notebook::blocks::{Cell, CellValue};
+use crate::quantity::{Decimal, Printed, Unit};
 
 /// Every inline expression, in the order written.
 pub(super) fn all(collector: &Collector, calculator: &mut Calculator) -> Vec<InlineResult> {
@@ -15,6 +16,11 @@ pub(super) fn all(collector: &Collector, calculator: &mut Calculator) -> Vec<Inl
 }
 
 fn one(inline: &InlineExpression, collector: &Collector, calculator: &mut Calculator) -> InlineResult {
+    if let Some(claimed) = &inline.claimed
+        && let CellValue::Number(decimal) = &claimed.value
+    {
+        return as_claimed(decimal, claimed);
+    }
     let Some(expression) = &inline.expression else {
         return InlineResult { values: Vec::new(), missing: Some("it could not be read".into()) };
     };
@@ -29,6 +35,18 @@ fn one(inline: &InlineExpression, collector: &Collector, calculator: &mut Calcul
         Value::Scalar(slot) => scalar(slot, &unit, collector, calculator),
         Value::Trials(slots) => per_trial(slots, &unit, collector, calculator),
     }
+}
+
+/// A claimed value prints as its author wrote it.
+fn as_claimed(decimal: &Decimal, claimed: &Cell) -> InlineResult {
+    let written = decimal.to_string();
+    let (digits, exponent) = match written.split_once('e') {
+        Some((digits, exponent)) => (digits.to_string(), exponent.parse().ok()),
+        None => (written.clone(), None),
+    };
+    let unit = claimed.unit.as_ref().map(|unit| unit.value.symbol().to_string()).unwrap_or_default();
+    let printed = Printed { digits, exponent };
+    InlineResult { values: vec![InlineValue { printed, unit, trial: None }], missing: None }
 }
 
 /// The unit a formula's value has by itself: that of the quantity, or per cent for relative measures.

@@ -7,7 +7,7 @@ use super::results::{
     Computed, InlineResult, MixtureResult, Origin, Outcome, QuantityResult, TheoryResult, WorkedLine,
 };
 use super::scope::{Side, symbol_of};
-use super::{Slot, Value, inline, theory, worked};
+use super::{Slot, Value, claims, inline, theory, worked};
 use crate::finding::Finding;
 use crate::notebook::Notebook;
 use crate::notebook::blocks::BlockKind;
@@ -34,14 +34,17 @@ pub(super) fn collect(notebook: &Notebook, unfinished: &[NodeId], calculator: &m
         unfinished: Unfinished::of(unfinished, calculator.graph),
         inputs: calculator.inputs.clone(),
         quantities: Vec::new(),
+        values: Vec::new(),
         by_symbol: HashMap::new(),
     };
     collector.measured(calculator);
     collector.net_masses(calculator);
     collector.working(calculator);
     collector.agreements(calculator.graph, calculator.findings);
+    collector.check_limits(calculator.findings);
     theory::attach(&mut collector, calculator);
     let inline = inline::all(&collector, calculator);
+    claims::check(&collector, calculator);
     let (worked, worked_trial) = worked::lines(&collector, calculator);
     let mixtures = worked::mixtures(worked_trial.unwrap_or(0), &collector, calculator);
     Shown { quantities: collector.quantities, inline, worked, worked_trial, mixtures }
@@ -73,8 +76,10 @@ pub(super) struct Collector<'a> {
     unfinished: Unfinished,
     inputs: Inputs,
     pub(super) quantities: Vec<QuantityResult>,
-    /// Index and value of the quantity of a symbol.
-    by_symbol: HashMap<String, (usize, Value)>,
+    /// The values, in the order of the quantities.
+    values: Vec<Value>,
+    /// The index of the quantity of a symbol; a measured one comes before what the readings give.
+    by_symbol: HashMap<String, usize>,
 }
 
 /// What a quantity is called, shown in and defined by.
@@ -122,7 +127,8 @@ impl Collector<'_> {
     fn working(&mut self, calculator: &Calculator) {
         for (index, group) in calculator.scope.groups.iter().enumerate() {
             let symbol = group.symbol.to_string();
-            let listed = calculator.net_mass_groups[index] && self.by_symbol.contains_key(&symbol);
+            let measured = calculator.scope.measured(&group.symbol).is_some();
+            let listed = measured || (calculator.net_mass_groups[index] && self.by_symbol.contains_key(&symbol));
             if group.side == Side::Theory || listed || group.symbol.name == "formula" {
                 continue;
             }
@@ -177,7 +183,8 @@ impl Collector<'_> {
 
     fn add(&mut self, heading: Heading, value: &Value, graph: &Graph) {
         let result = self.result(heading, value, graph);
-        self.by_symbol.insert(result.symbol.clone(), (self.quantities.len(), value.clone()));
+        self.by_symbol.entry(result.symbol.clone()).or_insert(self.quantities.len());
+        self.values.push(value.clone());
         self.quantities.push(result);
     }
 
@@ -235,13 +242,27 @@ impl Collector<'_> {
 
     /// The number of a quantity by its symbol, with its value.
     pub(super) fn quantity(&self, symbol: &str) -> Option<(usize, &Value)> {
-        self.by_symbol.get(symbol).map(|(index, value)| (*index, value))
+        self.by_symbol.get(symbol).map(|index| (*index, &self.values[*index]))
+    }
+
+    /// Repeatability limits of names that nothing has.
+    fn check_limits(&self, findings: &mut Vec<Finding>) {
+        for limit in &self.notebook.settings.repeatability {
+            if !self.by_symbol.contains_key(&symbol_of(&limit.symbol.value).to_string()) {
+                let message = format!("a repeatability limit of {}, which nothing defines", limit.symbol.value);
+                let finding = Finding::warning(crate::finding::Code::BadSetting, limit.symbol.span, message);
+                let known = self.quantities.iter().map(|quantity| quantity.symbol.as_str());
+                findings.push(match crate::finding::nearest(&limit.symbol.value, known) {
+                    Some(near) => finding.hint(format!("did you mean {near}?")),
+                    None => finding,
+                });
+            }
+        }
     }
 
     fn agreements(&mut self, graph: &Graph, findings: &mut Vec<Finding>) {
         let set_aside = self.trials.iter().any(|trial| trial.set_aside.is_some());
-        for quantity in &mut self.quantities {
-            let Some((_, value)) = self.by_symbol.get(&quantity.symbol) else { continue };
+        for (quantity, value) in self.quantities.iter_mut().zip(&self.values) {
             let settings = &self.notebook.settings;
             let of = |counts: &dyn Fn(&Trial) -> bool| {
                 agreement::of(&agreement::values(value, self.trials, graph, counts), &quantity.unit, settings)

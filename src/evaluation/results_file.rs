@@ -10,7 +10,7 @@ use super::results::{
 };
 use crate::finding::Finding;
 use crate::notebook::settings::{DecimalMark, DigitsPolicy};
-use crate::quantity::{Number, Rounding};
+use crate::quantity::{Decimal, Number, Rounding, Unit};
 use crate::span::Lines;
 use serde_json::{Map, Value, json};
 
@@ -93,12 +93,16 @@ fn series_object(series: &Series, results: &Results) -> Value {
     let rows = || series.rows.iter().filter(|row| !row.struck);
     let readings = |trial: usize| {
         let written: Vec<Value> =
-            rows().map(|row| json!(row.readings.get(trial).and_then(in_series_unit))).collect();
+            rows().map(|row| json!(row.readings.get(trial).and_then(|cell| in_unit(cell, &series.unit)))).collect();
         Some(Value::Array(written))
     };
     let changes = |trial: usize| {
-        let changes = rows().filter_map(|row| row.changes.get(trial)?.as_ref());
-        Some(changes.map(|change| json!(change.printed.ascii())).collect())
+        let used = |row: &&SeriesRow| row.readings.get(trial).is_some_and(|cell| cell.node.is_some());
+        let first = rows().position(|row| used(&row))?;
+        let last = rows().filter(used).count();
+        let change = |row: &SeriesRow| Some(row.changes.get(trial)?.as_ref()?.printed.ascii());
+        let after = rows().skip(first + 1).map(|row| json!(change(row)));
+        Some(if last < 2 { Value::Array(Vec::new()) } else { trailing_nulls_off(after.collect()) })
     };
     json!({
         "load": series.load,
@@ -111,17 +115,32 @@ fn series_object(series: &Series, results: &Results) -> Value {
     })
 }
 
-/// The reading as written where it is in the unit of the series, else with its own unit.
-fn in_series_unit(cell: &ReadingCell) -> Option<String> {
-    let written = cell.written.as_ref()?;
-    Some(cell.unit.as_ref().map_or_else(|| written.clone(), |unit| format!("{written} {}", unit.symbol())))
+/// Without the rows after a trial's last reading.
+fn trailing_nulls_off(mut changes: Vec<Value>) -> Value {
+    while changes.last().is_some_and(Value::is_null) {
+        changes.pop();
+    }
+    Value::Array(changes)
+}
+
+/// A reading in a unit, with its written digits; `None` where there is none, or none that could be read.
+fn in_unit(cell: &ReadingCell, unit: &Unit) -> Option<String> {
+    cell.node?;
+    let decimal = Decimal::parse(cell.written.as_ref()?, false).ok()?;
+    let Some(own) = &cell.unit else { return Some(decimal.to_string()) };
+    let shift = own.factor().div(unit.factor()).ok()?.leading_power()?;
+    let whole = decimal.whole && shift >= 0;
+    Some(Decimal { exponent: decimal.exponent + shift, whole, ..decimal }.to_string())
 }
 
 fn row_object(row: &SeriesRow, results: &Results) -> Value {
     let cell = |trial: usize| {
         let cell = row.readings.get(trial)?;
         let mut object = Map::new();
-        object.insert("reading".into(), json!(in_series_unit(cell)));
+        object.insert("reading".into(), json!(cell.written));
+        if let Some(unit) = &cell.unit {
+            object.insert("unit".into(), json!(unit.symbol()));
+        }
         if !cell.struck.is_empty() {
             object.insert("struck".into(), json!(cell.struck));
         }

@@ -152,7 +152,8 @@ impl<'a> Scope<'a> {
     /// The group that a name in a formula of one side means; a theory's names are theory's own first.
     pub(super) fn resolve(&self, side: Side, symbol: &Symbol) -> Option<usize> {
         let own = if side == Side::Theory { self.group(Side::Theory, symbol) } else { None };
-        own.or_else(|| if self.measured(symbol).is_some() { None } else { self.group(Side::Working, symbol) })
+        let measured = side == Side::Theory && self.measured(symbol).is_some();
+        own.or_else(|| self.group(Side::Working, symbol).filter(|_| !measured))
     }
 
     fn needs(&self, group: usize) -> Vec<usize> {

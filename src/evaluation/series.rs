@@ -4,6 +4,7 @@ use super::masses::Masses;
 use super::results::{Change, ConstantMass, ReadingCell, Series, SeriesRow};
 use crate::finding::{Code, Finding};
 use crate::notebook::Notebook;
+use crate::notebook::blocks::CellValue;
 use crate::notebook::settings::{ConstantMassRule, MassLimit};
 use crate::quantity::derivation::{Graph, NodeId};
 use crate::quantity::{Number, Printed, Unit, print};
@@ -88,8 +89,12 @@ impl Judge<'_, '_> {
 
     fn cell(&self, row: &WeighedRow, reading: &ReadingAt) -> ReadingCell {
         let cell = reading.cell.and_then(|cell| row.row.cells.get(cell));
+        // What could not be read is still shown as it was written.
+        let unread = cell.filter(|cell| cell.value == CellValue::Faulty);
+        let unread = unread.map(|cell| cell.span.text(&self.notebook.text).trim().to_string());
+        let written = reading.written.as_ref().map(|(decimal, _)| decimal.to_string());
         ReadingCell {
-            written: reading.written.as_ref().map(|(decimal, _)| decimal.to_string()),
+            written: written.or(unread.filter(|text| !text.is_empty())),
             unit: cell.and_then(|cell| cell.unit.as_ref()).map(|unit| unit.value.clone()),
             struck: cell.map_or_else(Vec::new, |cell| cell.strikes.iter().map(|s| s.value.clone()).collect()),
             remark: cell.and_then(|cell| cell.remark.clone()),
@@ -168,8 +173,17 @@ impl Judge<'_, '_> {
         let gross = standing.as_ref().and_then(|reading| reading.node).map(number);
         let scale_interval = standing.as_ref().and_then(|reading| self.masses.scale_interval(reading));
         let net = self.net(weighed, trial).or_else(|| gross.clone());
-        let sample = self.mass_number(&Load::of(["sample"]), trial).or_else(|| net.clone());
+        let sample = self.taken(trial).or_else(|| net.clone());
         Basis { sample, net, gross, scale_interval }
+    }
+
+    /// The mass of sample taken: of the thing called `sample`, else of the first thing that was weighed in.
+    fn taken(&mut self, trial: usize) -> Option<Number> {
+        if let Some(sample) = self.mass_number(&Load::of(["sample"]), trial) {
+            return Some(sample);
+        }
+        let (first, _, _) = self.masses.listed(self.graph).into_iter().next()?;
+        self.mass_number(&Load::of([first.as_str()]), trial)
     }
 
     /// The mass of what stands in the vessel: all things of the load but the first.

@@ -200,6 +200,13 @@ impl Head {
                 self.too_many(rest, cx);
                 break;
             }
+            if name.value.ends_with([',', ';']) {
+                let message = format!("the trial's name `{}` ends in a mark", name.value);
+                let finding = Finding::error(Code::BadLine, name.span, message);
+                cx.push(finding.hint("names are parted by blanks: `trial: A  B`"));
+            }
+            let bare = name.value.trim_end_matches([',', ';']).to_owned();
+            let name = if bare.is_empty() { name } else { Spanned::new(bare, name.span) };
             trials.push(distinct(name, &trials, cx));
         }
         trials

@@ -25,6 +25,9 @@ type Problem = String;
 pub(super) fn constant_mass(text: &str, comma: bool) -> Result<ConstantMassRule, Problem> {
     let text = fold_blanks(text);
     let words: Vec<&str> = text.split(' ').filter(|word| !word.is_empty()).collect();
+    if words.is_empty() {
+        return Err("an empty rule".to_owned());
+    }
     let mut reader = Reader { words: &words, comma, depth: 0 };
     if reader.take(&["fixed", "time"]) {
         reader.end()?;

@@ -8,13 +8,29 @@ use std::borrow::Cow;
 pub(super) fn decode(bytes: &[u8]) -> (Cow<'_, str>, Option<Span>) {
     let bytes = bytes.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(bytes);
     match std::str::from_utf8(bytes) {
-        Ok(text) => (Cow::Borrowed(text), None),
+        Ok(text) => (with_line_feeds(text), None),
         Err(error) => {
             let at = error.valid_up_to();
             let place = Span::new(at, at + char::REPLACEMENT_CHARACTER.len_utf8());
             (String::from_utf8_lossy(bytes), Some(place))
         }
     }
+}
+
+/// A carriage return that stands alone ends a line too (CommonMark 0.31, section 2.1); as a line feed it keeps
+/// every byte at its place.
+fn with_line_feeds(text: &str) -> Cow<'_, str> {
+    let bytes = text.as_bytes();
+    let lone = |(at, byte): (usize, &u8)| *byte == b'\r' && bytes.get(at + 1) != Some(&b'\n');
+    if !bytes.iter().enumerate().any(lone) {
+        return Cow::Borrowed(text);
+    }
+    let mut fed = String::with_capacity(text.len());
+    let mut characters = text.chars().peekable();
+    while let Some(c) = characters.next() {
+        fed.push(if c == '\r' && characters.peek() != Some(&'\n') { '\n' } else { c });
+    }
+    Cow::Owned(fed)
 }
 
 #[cfg(test)]
@@ -24,6 +40,11 @@ mod tests {
     #[test]
     fn a_byte_order_mark_is_no_text() {
         assert_eq!(decode(b"\xEF\xBB\xBFa"), (Cow::Borrowed("a"), None));
+    }
+
+    #[test]
+    fn a_carriage_return_alone_ends_a_line() {
+        assert_eq!(decode(b"a\rb\r\nc").0, "a\nb\r\nc");
     }
 
     #[test]

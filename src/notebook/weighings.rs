@@ -110,6 +110,7 @@ impl File<'_> {
             .from_reader(self.text.as_bytes());
         let mut fields = csv::StringRecord::new();
         let mut columns = None;
+        let mut width = 0;
         let mut lines = LineCount { text: self.text, at: 0, line: 1 };
         let mut table = Table::new(self, head, cx);
         // The text is UTF-8 and records may have any length, so reading cannot fail; an error would end it.
@@ -119,12 +120,21 @@ impl File<'_> {
             let line = lines.of(span.start);
             match &columns {
                 None => match self.columns(&fields, line, span, table.cx) {
-                    Some(found) => columns = Some(found),
+                    Some(found) => {
+                        width = fields.len();
+                        columns = Some(found);
+                    }
                     None => return Vec::new(),
                 },
                 Some(columns) => {
                     if !table.cx.take_line(self.from.span) {
                         break;
+                    }
+                    if fields.len() > width && fields.iter().skip(width).any(|field| !field.trim().is_empty()) {
+                        let message = format!("{} fields where the header has {width}", fields.len());
+                        let hint = "a text with a separator in it stands in quotes; `;` separates where the decimal mark is a comma";
+                        table.cx.push(self.problem(Code::BadCsv, line, span, message).hint(hint));
+                        continue;
                     }
                     table.add(&Record { fields: &fields, columns, line, span });
                 }

@@ -57,6 +57,10 @@ impl Printed {
         let digits = decimal.digits();
         let last = decimal.place();
         let leading = last.saturating_add(digits.len() as i32 - 1);
+        if decimal.is_zero() && last > 0 {
+            // A zero known to tens only is still a zero; a power of ten beside it says nothing to a reader.
+            return Printed { digits: "0".to_owned(), exponent: None };
+        }
         let plain = match decimal.is_zero() {
             true => (-MOST_ZERO_DECIMALS..=0).contains(&last),
             false => last <= 0 && (LEAST_PLAIN_POWER..FIRST_SPLIT_POWER).contains(&leading),

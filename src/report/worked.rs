@@ -352,11 +352,21 @@ fn is_sum(tree: &FormulaTree) -> bool {
     matches!(tree, FormulaTree::Add(..) | FormulaTree::Subtract(..))
 }
 
+/// Whether what is printed begins with a digit or a sign.
+fn begins_with_number(tree: &FormulaTree) -> bool {
+    match tree {
+        FormulaTree::Number { .. } | FormulaTree::Negate(_) | FormulaTree::Bracket(_) => true,
+        FormulaTree::Multiply(a, _) | FormulaTree::Power(a, _) => begins_with_number(a),
+        FormulaTree::Divide(a, _) => begins_with_number(a),
+        _ => false,
+    }
+}
+
 /// Between numbers a cross, so that no point is taken for a decimal marker; before a symbol a thin space
 /// after a bare number; else a raised point.
 fn product_sign(a: &FormulaTree, b: &FormulaTree) -> &'static str {
     match (a, b) {
-        (_, FormulaTree::Number { .. }) => "symbol(\"×\")",
+        (_, b) if begins_with_number(b) => "symbol(\"×\")",
         (FormulaTree::Number { .. }, _) => "layout.thin",
         _ => "symbol(\"⋅\")",
     }

@@ -102,7 +102,9 @@ impl WeighedSeries {
     /// Whether the load was treated between weighings, or weighed more than once.
     pub fn is_repeated(&self) -> bool {
         let used = || self.rows.iter().filter(|row| !row.row.struck);
-        used().count() > 1 || used().any(|row| row.row.treatment.is_some())
+        let trials = self.rows.first().map_or(0, |row| row.readings.len());
+        let twice = |trial: usize| used().filter(|row| row.readings[trial].cell.is_some()).count() > 1;
+        (0..trials).any(twice) || used().any(|row| row.row.treatment.is_some())
     }
 }
 
@@ -177,6 +179,7 @@ impl Builder<'_> {
         cycle: usize,
     ) -> ReadingAt {
         let balance = balance_of(row, cell, masses, trial, self.trials);
+        let balance = balance.map(|name| as_described(self.settings, name));
         let CellValue::Number(decimal) = &cell.value else {
             return ReadingAt { balance, ..ReadingAt::default() };
         };
@@ -326,4 +329,9 @@ fn balance_of(row: &LoadRow, cell: &Cell, masses: &Masses, trial: usize, trials:
     };
     let own = cell.balance.clone().or_else(|| row.balance.as_ref().map(|balance| balance.value.clone()));
     own.or_else(of_block).filter(|name| !is_dash(name))
+}
+
+/// A balance by its name in `experiment`, where it has one there.
+fn as_described(settings: &Settings, name: String) -> String {
+    balance::named(settings, &name).map_or(name, |balance| balance.name.value.clone())
 }

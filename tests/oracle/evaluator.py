@@ -22,7 +22,8 @@ What the rules leave open is not decided here: a value whose digits rest on such
 * `carried`           a product whose rounding carries (9.996 to three figures) used in a sum, mean or power
 * `atoms`             a molar mass in which a count of atoms times a weight loses a place
 * `zero-time`         a value without figures in minutes or hours
-* `range-of-one`      the range of a single value (nothing, here)
+* `not-duplicates`    the relative difference of more than two values (range over mean, here)
+* `range-of-one`      the range or average deviation of a single value (nothing, here)
 * `no-limit`          a rule per gram of sample, or of the net mass, where that mass is not known
 * `two-intervals`     constant mass where the last two readings have different scale intervals
 * `real-power`        a power that is neither whole nor a root
@@ -36,6 +37,7 @@ from dataclasses import dataclass, field, replace
 from decimal import Context, Decimal, ROUND_HALF_EVEN
 from fractions import Fraction
 
+sys.set_int_max_str_digits(0)
 EXACT, TABULATED, MEASURED = 0, 1, 2
 WIDE = Context(prec=130, rounding=ROUND_HALF_EVEN, Emax=10**8, Emin=-(10**8))
 FIFTY = Context(prec=50, rounding=ROUND_HALF_EVEN, Emax=10**8, Emin=-(10**8))
@@ -1075,10 +1077,14 @@ class Notebook:
             error = percent_error(self.statistics(name, self.valid)["mean"], self.value(name, None, True))
             return times(error, Value(TEN**-2))
         values = self.statistics(name, self.valid)
-        if word == "range" and values["n"] == 1:
-            return replace(values["mean"], number=Fraction(0)).marked("range-of-one")
+        if word in ("range", "average deviation", "relative difference") and values["n"] == 1:
+            nothing = replace(values["mean"], number=Fraction(0)).marked("range-of-one")
+            return nothing if word != "relative difference" else over(nothing, values["mean"])
         key = {"relative s": "relative_s", "relative difference": "relative_difference",
                "average deviation": "average_deviation"}.get(word, word)
+        if key == "relative_difference" and values["n"] > 2 and values["mean"].number:
+            size = replace(values["mean"], number=abs(values["mean"].number))
+            return over(values["range"], size).marked("not-duplicates")
         if key not in values:
             raise Missing(word)
         found = values[key]
@@ -1136,10 +1142,10 @@ class Notebook:
     def repeatability(self, text, agreement):
         number, unit = re.match(r"([\d.]+)\s*(.*)$", self.point(text)).groups()
         if unit.endswith("relative"):
-            allowed = Fraction(number) / 100 * abs(agreement["mean"].number)
+            allowed, inexact = Fraction(number) / 100 * abs(agreement["mean"].number), agreement["mean"].inexact
         else:
-            allowed = Fraction(number) * UNITS_OF(unit or "1")[0]
-        return {"limit": allowed, "kept": agreement["range"].number <= allowed}
+            allowed, inexact = Fraction(number) * UNITS_OF(unit or "1")[0], False
+        return {"limit": allowed, "inexact": inexact, "kept": agreement["range"].number <= allowed}
 
     def expect_theory(self, name, out):
         if not self.is_scalar(name, True):
@@ -1313,6 +1319,9 @@ class Comparison:
         else:
             place = lead(number) - 33
             same = abs(number - theirs) <= TEN**place * (Fraction(1, 2) if not expected.inexact else Fraction(51, 100))
+        shown = len(found["value"].partition("e")[0].replace(".", "").lstrip("-0"))
+        if theirs and (shown > 34 or shown < 34 and not found["exact"]):
+            self.differ(where + " figures", 34, found["value"])
         if not same:
             self.differ(where + " value", to_decimal(number), found["value"], expected.open)
         elif found["exact"] != (not expected.inexact and theirs == number):
@@ -1349,6 +1358,8 @@ class Comparison:
         self.plain("trials", expected["trials"], [t for t in results["trials"] if t not in results["blanks"]])
         self.plain("blanks", len(expected["blanks"]), len(results["blanks"]))
         self.plain("set aside", sorted(expected["set_aside"]), sorted(results["set_aside"]))
+        verdicts = [v for s in expected["series"] for v in s["verdicts"].values() if v]
+        self.unsure = tuple({mark for v in verdicts for mark in v[2:]})  # a verdict left open leaves open what is provisional
         self.blank_names = dict(zip(expected["blanks"], results["blanks"]))
         listed = [q for q in results["quantities"] if q["origin"] != "theory"]
         found = {canonical(q["symbol"]): q for q in listed} | {q["symbol"]: q for q in listed}
@@ -1380,7 +1391,7 @@ class Comparison:
     def provisional(self, where, wanted, found):
         self.count["other"] += 1
         if wanted is not None and wanted.provisional != found.get("provisional", False):
-            self.differ(where + " provisional", wanted.provisional, found.get("provisional", False))
+            self.differ(where + " provisional", wanted.provisional, found.get("provisional", False), self.unsure)
 
     def trials(self, name, wanted, found, unit):
         for trial, value in wanted["trials"].items():
@@ -1388,7 +1399,7 @@ class Comparison:
             self.figure(f"{name}[{trial}]", value, theirs, unit)
             if value is not None and theirs and theirs.get("value") is not None:
                 self.provisional(f"{name}[{trial}]", value, theirs)
-        if wanted["origin"] != "measured":
+        if wanted["origin"] != "measured" or found.get("n") is not None:
             self.agreement(name, wanted.get("agreement"), found, unit)
             if "with_set_aside" in wanted:
                 self.agreement(name + " with set aside", wanted["with_set_aside"], found.get("with_set_aside") or {}, unit)
@@ -1397,7 +1408,7 @@ class Comparison:
             if theirs is None:
                 return self.differ(name + " repeatability", limit, None)
             self.plain(name + " repeatability kept", limit["kept"], theirs["kept"])
-            size = Value(limit["limit"], wanted["agreement"]["mean"].dim)
+            size = replace(wanted["agreement"]["mean"], number=limit["limit"], inexact=limit["inexact"])
             self.number(name + " repeatability limit", size, theirs["limit"], unit)
         return None
 

@@ -46,8 +46,8 @@ TEN = Fraction(10)
 class Writer:
     """Writes one notebook from a random stream."""
 
-    def __init__(self, stream, big=False):
-        self.r, self.big = stream, big
+    def __init__(self, stream):
+        self.r, self.edge = stream, False
         self.lines, self.symbols = [], {}  # symbol → (type, whether it depends on the trial)
 
     def some(self, chance):
@@ -65,6 +65,23 @@ class Writer:
         head = ["# A random notebook", "", "```experiment", *self.experiment(), "```", ""]
         text = "\n".join(head + self.lines + working + theory) + "\n"
         return text
+
+    def figures_notebook(self):
+        """Only formulas of literals, many and short, at the edges of the rules of digits."""
+        self.settings()
+        self.names, self.rule, self.balance, self.edge = ["A"], None, None, True
+        lines, self.limits = [], {}
+        for i in range(60):
+            kind = self.pick("one", "one", "one", "mass", "vol", "amount", "molar", "time")
+            tree, _ = self.tree(kind, self.r.randint(0, 3)) if kind != "time" else (("*", ("lit", self.digits(), None), self.leaf(
+                "time")[0]), False)
+            unit = self.pick(*SHOWN[kind]) if kind != "time" else self.pick("min", "h", "s")
+            lines.append(f"x_{i} = {self.render(tree, 1)}" + (f"  in {unit}" if unit else ""))
+            if self.some(0.5):
+                self.symbols[f"x_{i}"] = (kind, False)
+        head = ["# Figures", "", "```experiment", *self.experiment(), "```", ""]
+        masses = ["```masses", "unit: g", "trial: A", f"pan: {self.mark('1.0000')}", "```", ""]
+        return "\n".join(head + masses + ["```working", *lines, "```"]) + "\n"
 
     # settings
 
@@ -189,7 +206,6 @@ class Writer:
         base = [self.free_vessels.pop()]
         if self.some(0.2):
             base.append("lid" if "lid" not in self.items else "cover")
-            self.free_vessels = [v for v in self.free_vessels]
         tare = self.around(10, 40)
         rows, tare = self.series(base, tare, self.some(0.5))
         names = []
@@ -325,7 +341,7 @@ class Writer:
 
     def working(self):
         made = []
-        for i in range(self.r.randint(2, 12) * (3 if self.big else 1)):
+        for i in range(self.r.randint(2, 12)):
             kind = self.pick("one", "one", "one", "mass", "mass", "vol", "amount", "conc", "molar")
             name = self.pick(f"x_{i}", f"w(thing {i})", f"β_{i}", f"q{i}", f"ratio_{i}", f"n(K2SO4, no. {i})")
             tree, varies = self.tree(kind, self.r.randint(1, 4))
@@ -452,7 +468,9 @@ class Writer:
             return ("name", name), False
         choice = self.r.randrange(12)
         if choice == 0:
-            return ("word", self.pick("mean", "s", "range"), name), False
+            kind = self.symbols[name][0]
+            more = ["relative s", "relative s", "relative difference"] if kind == "one" else ["average deviation"]
+            return ("word", self.pick("mean", "mean", "s", "range", *more), name), False
         if choice == 1:
             return ("of", name, self.pick(*self.names)), False
         if choice == 2 and self.blanks and name.startswith("m(") and name[2:-1] in self.items:
@@ -464,11 +482,24 @@ class Writer:
 
     def digits(self):
         """A decimal with its last place: any, near a power of ten, a tie, or a zero."""
+        if self.edge and self.some(0.6):
+            return self.edge_digits()
         return self.pick(
             f"{self.r.randint(0, 99)}.{self.r.randint(0, 99999)}", f"{self.r.randint(1, 9)}.{self.r.randint(0, 9)}",
             f"0.{self.r.randint(1, 9999):04d}", f"{self.r.randint(1, 999)}.{self.r.randint(0, 9)}0",
             self.pick("9.996", "0.9995", "99.95", "1.000", "10.0", "0.05", "0.5", "2.5", "1.00", "100.0", "0.10"),
             self.pick("0.00", "0.0", "0.000") if self.some(0.15) else "5.0")
+
+    def edge_digits(self):
+        """Just below and above powers of ten, ties, very long, very large, very small, zeros."""
+        power, places = self.r.randint(-6, 9), self.r.randint(1, 8)
+        value = TEN**power + self.pick(-1, 0, 1) * TEN**-places
+        tie = Fraction(self.r.randint(0, 9999) * 10 + 5, 10)
+        return self.pick(
+            self.fixed(abs(value), max(places, -power)), self.fixed(tie * TEN ** -self.r.randint(0, 4), 5),
+            self.fixed(tie, 1), f"{self.r.randint(1, 10**18)}.{self.r.randint(0, 10**12)}", f"0.{'0' * self.r.randint(5, 25)}1",
+            f"0.{'0' * self.r.randint(1, 6)}", f"{self.r.randint(0, 3)}.{'0' * self.r.randint(1, 6)}",
+            self.pick("9.5", "9.95", "99.5", "0.95", "0.949", "9.4999", "1.5", "0.5", "0.4", "0.6"))
 
     def literal(self, kind):
         if kind == "one":
@@ -519,7 +550,7 @@ class Writer:
             text = self.mark(tree[1]) + (f" {tree[2]}" if tree[2] else "")
             return (5, text) if tree[2] is None else (4, text)
         if kind == "M":
-            return 5, f"M({tree[1]})" if not self.comma else f"M({tree[1]})"
+            return 5, f"M({tree[1]})"
         if kind == "factor":
             return 5, f"factor({tree[1].replace(', ', '; ') if self.comma else tree[1]})"
         if kind == "word":
@@ -531,14 +562,14 @@ class Writer:
         return 5, tree[1]
 
 
-def write(seed, number, big=False):
+def write(seed, number, figures=False):
     """The text of notebook `number` of a seed."""
-    return Writer(random.Random(f"{seed}/{number}"), big).notebook()
+    writer = Writer(random.Random(f"{seed}/{number}"))
+    return writer.figures_notebook() if figures else writer.notebook()
 
 
-def against(program, folder, seed, number, text=None):
+def against(program, folder, text, number):
     """Differences and counts of one notebook."""
-    text = text or write(seed, number)
     path = os.path.join(folder, f"{number}.md")
     with open(path, "w", encoding="utf-8") as file:
         file.write(text)
@@ -556,7 +587,7 @@ def soak(arguments):
     counts, opened, codes, bad = Counter(), Counter(), Counter(), 0
     with tempfile.TemporaryDirectory() as folder, ThreadPoolExecutor(2) as pool:
         numbers = range(arguments.start, arguments.start + arguments.count)
-        jobs = {n: pool.submit(against, arguments.against, folder, arguments.seed, n) for n in numbers}
+        jobs = {n: pool.submit(against, arguments.against, folder, write(arguments.seed, n, arguments.figures), n) for n in numbers}
         for number, job in jobs.items():
             try:
                 differences, count, findings = job.result()
@@ -578,7 +609,7 @@ def soak(arguments):
 def store(arguments):
     os.makedirs(arguments.into, exist_ok=True)
     for number in range(arguments.start, arguments.start + arguments.count):
-        text = write(arguments.seed, number)
+        text = write(arguments.seed, number, arguments.figures)
         expected = evaluator.expectation(evaluator.Notebook(text))
         base = os.path.join(arguments.into, str(number))
         with open(base + ".md", "w", encoding="utf-8") as file:
@@ -595,6 +626,7 @@ def main():
     parser.add_argument("--count", type=int, default=100)
     parser.add_argument("--into", help="folder for notebooks and expectations")
     parser.add_argument("--against", help="program to compare with")
+    parser.add_argument("--figures", action="store_true", help="notebooks of formulas of literals only, at the edges of the rules")
     parser.add_argument("--open", action="store_true", help="print differences that rest on open questions too")
     arguments = parser.parse_args()
     sys.exit(soak(arguments) if arguments.against else store(arguments))

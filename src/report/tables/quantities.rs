@@ -26,13 +26,14 @@ pub(super) fn outcome_cell(outcome: Option<&Outcome>, notes: &mut Notes) -> Cell
 }
 
 fn computed_cell(value: &Computed, notes: &mut Notes) -> Cell {
-    let mut cell = Value::printed(&value.printed);
-    if value.provisional {
-        cell.marks.push_str(PROVISIONAL);
-        let text = "Provisional: it rests on a series that has not reached constant mass.";
-        notes.once(PROVISIONAL, words::plain(text));
-    }
-    Cell::Value(cell)
+    let cell = Cell::Value(Value::printed(&value.printed));
+    if value.provisional { provisional(cell, notes) } else { cell }
+}
+
+fn provisional(cell: Cell, notes: &mut Notes) -> Cell {
+    let text = "Provisional: it rests on a series that has not reached constant mass.";
+    notes.once(PROVISIONAL, words::plain(text));
+    cell.marked(PROVISIONAL)
 }
 
 pub(super) fn figure_cell(figure: Option<&Figure>) -> Cell {
@@ -127,7 +128,10 @@ fn result_part(
 
 fn mean_cell(quantity: &QuantityResult, valid: usize, notes: &mut Notes) -> Cell {
     let Some(agreement) = &quantity.agreement else { return Cell::Missing };
-    let cell = figure_cell(Some(&agreement.mean));
+    let mut cell = figure_cell(Some(&agreement.mean));
+    if quantity.provisional {
+        cell = provisional(cell, notes);
+    }
     if agreement.numbers.n == valid {
         return cell;
     }
