@@ -129,7 +129,7 @@ fn result_part(
 fn mean_cell(quantity: &QuantityResult, valid: usize, notes: &mut Notes) -> Cell {
     let Some(agreement) = &quantity.agreement else { return Cell::Missing };
     let mut cell = figure_cell(Some(&agreement.mean));
-    if quantity.provisional {
+    if agreement.provisional {
         cell = provisional(cell, notes);
     }
     if agreement.numbers.n == valid {
