@@ -346,14 +346,19 @@ impl<'a, 'n> Calculator<'a, 'n> {
 
     /// The cells of one line are of one kind.
     fn one_kind(&mut self, symbol: &str, mut slots: Vec<Slot>) -> Value {
-        let Some(first) = slots.iter().find_map(|slot| slot.clone().ok()) else { return Value::Trials(slots) };
+        let Some(first) = slots.iter().find_map(|slot| slot.clone().ok()) else {
+            return Value::Trials(slots);
+        };
         let dimension = self.graph.quantity(first).dimension;
         for slot in &mut slots {
             let Ok(node) = slot.clone() else { continue };
             let other = self.graph.quantity(node).dimension;
             if other != dimension {
-                let message =
-                    format!("{symbol} is {} in one trial and {} in another", dimension.with_article(), other.with_article());
+                let message = format!(
+                    "{symbol} is {} in one trial and {} in another",
+                    dimension.with_article(),
+                    other.with_article()
+                );
                 let finding = Finding::error(Code::DimensionMismatch, self.graph.node(node).span, message);
                 self.report(finding.hint("give every cell of a line a unit of one kind"));
                 *slot = Err("its unit is of another kind than the other trials'".into());
@@ -452,7 +457,9 @@ impl<'a, 'n> Calculator<'a, 'n> {
         let scale = |unit: Option<&Unit>| unit.is_some_and(|unit| unit.zero().is_some());
         match &expression.kind {
             ExpressionKind::Number { unit, .. } => scale(unit.as_ref()),
-            ExpressionKind::Bracket(of) | ExpressionKind::Word(Word::Mean, of) => self.is_temperature(of, side),
+            ExpressionKind::Bracket(of) | ExpressionKind::Word(Word::Mean, of) => {
+                self.is_temperature(of, side)
+            }
             ExpressionKind::Binary(BinaryOperator::Subtract, left, right) => {
                 self.is_temperature(left, side) && !self.is_temperature(right, side)
             }
@@ -461,7 +468,10 @@ impl<'a, 'n> Calculator<'a, 'n> {
                     let lines = &self.scope.groups[group].definitions;
                     lines.iter().any(|line| {
                         scale(line.unit.as_ref().map(|unit| &unit.value))
-                            && line.expression.as_ref().is_some_and(|e| matches!(e.kind, ExpressionKind::Number { .. }))
+                            && line
+                                .expression
+                                .as_ref()
+                                .is_some_and(|e| matches!(e.kind, ExpressionKind::Number { .. }))
                     })
                 }
                 None => self.scope.measured(symbol).is_some_and(|index| self.measured_in_scale(index)),
@@ -652,10 +662,14 @@ impl<'a, 'n> Calculator<'a, 'n> {
         let quantities: Vec<&Quantity> = inputs.iter().map(|input| self.graph.quantity(*input)).collect();
         match operation(&quantities) {
             Ok((operation, quantity)) => {
-                if operation == Operation::Divide && quantities[1].digits.figures(&quantities[1].number) == Some(0) {
+                if operation == Operation::Divide
+                    && quantities[1].digits.figures(&quantities[1].number) == Some(0)
+                {
                     let message = "the divisor has no significant figure, so the quotient has none";
                     let finding = Finding::note(Code::NotComputable, span, message);
-                    self.report(finding.hint("the two values subtracted are too close to each other for a ratio"));
+                    self.report(
+                        finding.hint("the two values subtracted are too close to each other for a ratio"),
+                    );
                 }
                 Ok(self.graph.add(Node { operation, inputs, quantity, span: Some(span) }))
             }

@@ -45,7 +45,13 @@ fn of_block(claimed: &Claimed, notebook: &Notebook, trials: &Trials, claims: &mu
     }
 }
 
-fn claim(of: String, trial: Option<usize>, cell: &Cell, unit: Option<&str>, notebook: &Notebook) -> Option<Claim> {
+fn claim(
+    of: String,
+    trial: Option<usize>,
+    cell: &Cell,
+    unit: Option<&str>,
+    notebook: &Notebook,
+) -> Option<Claim> {
     if !matches!(cell.value, CellValue::Number(_) | CellValue::Text(_)) {
         return None;
     }
@@ -87,7 +93,8 @@ fn check_row(row: &QuantityRow, claimed: &Claimed, collector: &Collector, calcul
     if let (Value::Trials(_), [only]) = (&value, row.cells.as_slice())
         && collector.trials.len() > 1
     {
-        let message = format!("a single value is claimed for {}, which each trial has its own of", row.symbol.value);
+        let message =
+            format!("a single value is claimed for {}, which each trial has its own of", row.symbol.value);
         let finding = Finding::error(Code::BadClaim, only.span, message);
         let hint = format!("claim one value per trial, or `mean {}`", row.symbol.value);
         calculator.report(finding.hint(hint));
@@ -111,7 +118,11 @@ fn check_unit(
     match cell.unit.as_ref().or(claimed.unit.as_ref()) {
         Some(unit) if unit.value.dimension() != dimension => {
             let found = unit.value.symbol();
-            let message = format!("{} is claimed in {found}, but is {}", calculator.text_of(expression), dimension.with_article());
+            let message = format!(
+                "{} is claimed in {found}, but is {}",
+                calculator.text_of(expression),
+                dimension.with_article()
+            );
             let finding = Finding::error(Code::BadClaim, cell.span, message);
             calculator.report(finding.hint(format!("a unit like {} would fit", shown.symbol())));
         }

@@ -6,8 +6,8 @@ use super::results::{InlineResult, InlineValue};
 use super::scope::Side;
 use super::{Slot, Value};
 use crate::notebook::InlineExpression;
-use crate::notebook::expression::{Expression, ExpressionKind, Word};
 use crate::notebook::blocks::{Cell, CellValue};
+use crate::notebook::expression::{Expression, ExpressionKind, Word};
 use crate::quantity::{Decimal, Printed, Unit};
 
 /// Every inline expression, in the order written.

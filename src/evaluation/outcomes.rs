@@ -12,7 +12,7 @@ use crate::finding::Finding;
 use crate::notebook::Notebook;
 use crate::notebook::blocks::BlockKind;
 use crate::notebook::expression::{ExpressionKind, Word};
-use crate::quantity::derivation::{Graph, NodeId};
+use crate::quantity::derivation::{Graph, NodeId, Operation};
 use crate::quantity::{Quantity, Rounding, Unit, print};
 use crate::span::Span;
 use crate::weighing::Trial;
@@ -28,7 +28,11 @@ pub(super) struct Shown {
 }
 
 /// Puts the values in the form they are shown in.
-pub(super) fn collect(notebook: &Notebook, unfinished: &[(NodeId, usize)], calculator: &mut Calculator) -> Shown {
+pub(super) fn collect(
+    notebook: &Notebook,
+    unfinished: &[(NodeId, usize)],
+    calculator: &mut Calculator,
+) -> Shown {
     let mut collector = Collector {
         notebook,
         trials: calculator.trials.list(),
@@ -58,10 +62,13 @@ pub(super) struct Unfinished(Vec<u64>);
 impl Unfinished {
     fn of(readings: &[(NodeId, usize)], graph: &Graph) -> Self {
         let mut flags = vec![0u64; graph.len()];
-        readings.iter().for_each(|(node, trial)| flags[node.0 as usize] |= bit(*trial));
+        for (node, trial) in readings {
+            let own = matches!(&graph.node(*node).operation, Operation::Reading { trial: own, .. } if own == trial);
+            flags[node.0 as usize] |= if own { ALL } else { bit(*trial) };
+        }
         for (id, node) in graph.nodes() {
             let rests = node.inputs.iter().fold(0, |rests, input| rests | flags[input.0 as usize]);
-            flags[id.0 as usize] |= rests;
+            flags[id.0 as usize] |= if rests != 0 && is_across_trials(&node.operation) { ALL } else { rests };
         }
         Unfinished(flags)
     }
@@ -72,6 +79,16 @@ impl Unfinished {
         let flags = self.0.get(node.0 as usize).copied().unwrap_or(0);
         trial.map_or(flags, |trial| flags & bit(trial)) != 0
     }
+}
+
+/// Every trial.
+const ALL: u64 = u64::MAX;
+
+fn is_across_trials(operation: &Operation) -> bool {
+    matches!(
+        operation,
+        Operation::Mean | Operation::StandardDeviation | Operation::Range | Operation::AverageDeviation
+    )
 }
 
 fn bit(trial: usize) -> u64 {
@@ -137,7 +154,8 @@ impl Collector<'_> {
         for (index, group) in calculator.scope.groups.iter().enumerate() {
             let symbol = group.symbol.to_string();
             let measured = calculator.scope.measured(&group.symbol).is_some();
-            let listed = measured || (calculator.net_mass_groups[index] && self.by_symbol.contains_key(&symbol));
+            let listed =
+                measured || (calculator.net_mass_groups[index] && self.by_symbol.contains_key(&symbol));
             if group.side == Side::Theory || listed || group.symbol.name == "formula" {
                 continue;
             }
@@ -166,7 +184,14 @@ impl Collector<'_> {
     ) -> Heading {
         let unit = line.unit.as_ref().map(|unit| unit.value.clone());
         // What is computed is a difference where it is shown in °C, unless it is a temperature as written.
-        let as_written = line.expression.as_ref().is_some_and(|e| matches!(e.kind, ExpressionKind::Number { .. } | ExpressionKind::Quantity { .. } | ExpressionKind::Word(Word::Mean, _)));
+        let as_written = line.expression.as_ref().is_some_and(|e| {
+            matches!(
+                e.kind,
+                ExpressionKind::Number { .. }
+                    | ExpressionKind::Quantity { .. }
+                    | ExpressionKind::Word(Word::Mean, _)
+            )
+        });
         let unit = unit.map(|unit| if as_written { unit } else { unit.interval() });
         Heading {
             symbol: symbol.to_string(),
@@ -261,7 +286,8 @@ impl Collector<'_> {
     fn check_limits(&self, findings: &mut Vec<Finding>) {
         for limit in &self.notebook.settings.repeatability {
             if !self.by_symbol.contains_key(&symbol_of(&limit.symbol.value).to_string()) {
-                let message = format!("a repeatability limit of {}, which nothing defines", limit.symbol.value);
+                let message =
+                    format!("a repeatability limit of {}, which nothing defines", limit.symbol.value);
                 let finding = Finding::warning(crate::finding::Code::BadSetting, limit.symbol.span, message);
                 let known = self.quantities.iter().map(|quantity| quantity.symbol.as_str());
                 findings.push(match crate::finding::nearest(&limit.symbol.value, known) {
@@ -281,7 +307,8 @@ impl Collector<'_> {
             };
             let mut valid = of(&Trial::counts);
             if valid.is_none() && !agreement::values(value, self.trials, graph, Trial::counts).is_empty() {
-                let message = format!("the agreement of {} needs fractions beyond the size limit", quantity.symbol);
+                let message =
+                    format!("the agreement of {} needs fractions beyond the size limit", quantity.symbol);
                 findings.push(Finding::error(crate::finding::Code::TooLarge, quantity.span, message));
             }
             if let Some(result) = &mut valid {
@@ -294,7 +321,9 @@ impl Collector<'_> {
                 counted.filter_map(|(outcome, _)| outcome.value()).any(|value| value.provisional)
             };
             valid.iter_mut().for_each(|result| result.provisional = provisional(&Trial::counts));
-            with_all.iter_mut().for_each(|result| result.provisional = provisional(&|trial: &Trial| !trial.blank));
+            with_all
+                .iter_mut()
+                .for_each(|result| result.provisional = provisional(&|trial: &Trial| !trial.blank));
             quantity.agreement = valid;
             quantity.agreement_with_all = with_all;
         }

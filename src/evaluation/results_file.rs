@@ -92,8 +92,9 @@ fn by_trial(results: &Results, entry: impl Fn(usize) -> Option<Value>) -> Value 
 fn series_object(series: &Series, results: &Results) -> Value {
     let rows = || series.rows.iter().filter(|row| !row.struck);
     let readings = |trial: usize| {
-        let written: Vec<Value> =
-            rows().map(|row| json!(row.readings.get(trial).and_then(|cell| in_unit(cell, &series.unit)))).collect();
+        let written: Vec<Value> = rows()
+            .map(|row| json!(row.readings.get(trial).and_then(|cell| in_unit(cell, &series.unit))))
+            .collect();
         Some(Value::Array(written))
     };
     let changes = |trial: usize| {

@@ -193,7 +193,8 @@ impl Judge<'_, '_> {
         let within = |small: &Load, large: &Load| {
             small != large && small.things.iter().all(|thing| large.things.contains(thing))
         };
-        let others = || self.masses.weighings.series.iter().filter(|other| other.load.things.contains(&first));
+        let others =
+            || self.masses.weighings.series.iter().filter(|other| other.load.things.contains(&first));
         let vessel = others()
             .filter(|other| within(&other.load, &weighed.load) && other.standing(trial).is_some())
             .min_by_key(|other| other.load.things.len());

@@ -130,7 +130,8 @@ impl File<'_> {
                     if !table.cx.take_line(self.from.span) {
                         break;
                     }
-                    if fields.len() > width && fields.iter().skip(width).any(|field| !field.trim().is_empty()) {
+                    if fields.len() > width && fields.iter().skip(width).any(|field| !field.trim().is_empty())
+                    {
                         let message = format!("{} fields where the header has {width}", fields.len());
                         let hint = "a text with a separator in it stands in quotes; `;` separates where the decimal mark is a comma";
                         table.cx.push(self.problem(Code::BadCsv, line, span, message).hint(hint));

@@ -261,14 +261,19 @@ impl Builder<'_> {
             let Some(row) = series.rows.first() else { continue };
             for thing in &series.things {
                 let key = crate::notebook::thing_key(thing);
-                let (other, place) = by_letters.entry(key.to_lowercase()).or_insert((key.clone(), row.row.label.span));
+                let (other, place) =
+                    by_letters.entry(key.to_lowercase()).or_insert((key.clone(), row.row.label.span));
                 if *other == key {
                     continue;
                 }
                 let formulas = [&key, other].into_iter().all(|key| key.chars().any(char::is_uppercase));
                 let message = format!("{thing} and {other} are taken as two things");
                 let finding = if formulas {
-                    Finding::note(Code::FormulaReading, row.row.label.span, message + ": two chemical formulas")
+                    Finding::note(
+                        Code::FormulaReading,
+                        row.row.label.span,
+                        message + ": two chemical formulas",
+                    )
                 } else {
                     let finding = Finding::warning(Code::FormulaReading, row.row.label.span, message);
                     finding.hint("write one thing in one way; capitals alone spell a chemical formula")
