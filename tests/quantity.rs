@@ -267,8 +267,8 @@ mod digits {
         // 0.04 with the place of 12.3 is below half of 0.1.
         let small = pure("12.34").sub(&reading("12.3")).unwrap();
         assert_eq!(shown(&small.mul(&pure("1.20")).unwrap()), "0.0");
-        // 0.08 would not print as zero there, and 0.1 would be a figure it does not have.
-        assert_eq!(shown(&small.mul(&pure("2.00")).unwrap()), "0");
+        // 0.08 prints as zero there too: 0.1 would be a figure it does not have.
+        assert_eq!(shown(&small.mul(&pure("2.00")).unwrap()), "0.0");
         // Half the last place and more is one figure.
         let half = pure("12.35").sub(&reading("12.3")).unwrap();
         assert_eq!(half.digits.figures(&half.number), Some(1));

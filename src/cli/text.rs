@@ -194,7 +194,7 @@ fn agreement(results: &Results, output: &mut String) {
             [(&quantity.agreement, label.clone()), (&quantity.agreement_with_all, format!("{label} (all)"))];
         for (agreement, label) in agreements {
             if let Some(agreement) = agreement {
-                table.row(agreement_row(label, agreement, quantity.provisional));
+                table.row(agreement_row(label, agreement));
                 any = true;
             }
         }
@@ -204,8 +204,8 @@ fn agreement(results: &Results, output: &mut String) {
     }
 }
 
-fn agreement_row(label: String, agreement: &AgreementResult, provisional: bool) -> Vec<String> {
-    let mark = if provisional { "†" } else { "" };
+fn agreement_row(label: String, agreement: &AgreementResult) -> Vec<String> {
+    let mark = if agreement.provisional { "†" } else { "" };
     let percent = |figure: &Option<Figure>| {
         figure.as_ref().map_or("–".into(), |f| format!("{} %", f.printed.ascii()))
     };

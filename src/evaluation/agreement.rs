@@ -40,17 +40,20 @@ pub(super) fn of(values: &[Quantity], unit: &Unit, settings: &Settings) -> Optio
     };
     let mean = Quantity::mean(&refs).ok()?;
     let several = |figure: Option<Figure>| figure.filter(|_| numbers.n >= 2);
+    // A difference of temperatures has no zero point.
+    let interval = unit.interval();
     let relative = |top: Result<Quantity, QuantityError>, unit: &str| {
         several(show(top.and_then(|top| top.div(&mean.abs())), &Unit::parse(unit).ok()?))
     };
     Some(AgreementResult {
         mean: show(Ok(mean.clone()), unit)?,
-        range: several(show(Quantity::range(&refs), unit)),
-        s: several(show(Quantity::standard_deviation(&refs), unit)),
+        range: several(show(Quantity::range(&refs), &interval)),
+        s: several(show(Quantity::standard_deviation(&refs), &interval)),
         relative_s: relative(Quantity::standard_deviation(&refs), "%"),
         relative_difference: relative(Quantity::range(&refs), "%").filter(|_| numbers.n == 2),
         relative_average_deviation: relative(Quantity::average_deviation(&refs), "‰"),
         repeatability: None,
+        provisional: false,
         numbers,
     })
 }
@@ -69,6 +72,14 @@ pub(super) fn compare(
     };
     let Some(limit) = settings.repeatability.iter().find(same) else { return };
     if result.numbers.n < 2 {
+        return;
+    }
+    if critical_range_factor(result.numbers.n).is_none() {
+        let message = format!(
+            "the repeatability limit of {symbol} is not judged: the critical range is tabulated up to n = 10, here n = {}",
+            result.numbers.n
+        );
+        findings.push(Finding::note(Code::Repeatability, limit.symbol.span, message));
         return;
     }
     let Some((allowed, figure)) = allowed(result, limit, unit, settings.rounding) else {
@@ -111,6 +122,6 @@ fn allowed(
         limit.limit.clone()
     };
     let quantity = quantity.mul(&Quantity::exact(factor, Unit::one().dimension())).ok()?;
-    let figure = figure(&quantity, unit, rounding)?;
+    let figure = figure(&quantity, &unit.interval(), rounding)?;
     Some((figure.number.clone(), figure))
 }

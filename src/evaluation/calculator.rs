@@ -421,6 +421,14 @@ impl<'a, 'n> Calculator<'a, 'n> {
             ExpressionKind::Constant(constant) => Value::Scalar(self.constant(*constant, span)),
             ExpressionKind::Bracket(of) => self.value(of, side),
             ExpressionKind::Parts(_) => Value::missing("a formula is no number"),
+            ExpressionKind::Negate(of) if self.is_temperature(of, side) => self.no_arithmetic(span),
+            ExpressionKind::Binary(operator, left, right)
+                if self.is_temperature(left, side) && (*operator != BinaryOperator::Subtract)
+                    || self.is_temperature(right, side)
+                        && !(*operator == BinaryOperator::Subtract && self.is_temperature(left, side)) =>
+            {
+                self.no_arithmetic(span)
+            }
             ExpressionKind::Negate(of) => {
                 let value = self.value(of, side);
                 self.apply(&[value], span, |inputs| Ok((Operation::Negate, inputs[0].neg())))
@@ -437,6 +445,41 @@ impl<'a, 'n> Calculator<'a, 'n> {
             ExpressionKind::Word(word, of) => self.word(*word, of, side, span),
             ExpressionKind::Blank(of) => self.blank(of, side, span),
         }
+    }
+
+    /// Whether a formula is a temperature on a scale with a zero of its own (°C), not a difference.
+    pub(super) fn is_temperature(&self, expression: &Expression, side: Side) -> bool {
+        let scale = |unit: Option<&Unit>| unit.is_some_and(|unit| unit.zero().is_some());
+        match &expression.kind {
+            ExpressionKind::Number { unit, .. } => scale(unit.as_ref()),
+            ExpressionKind::Bracket(of) | ExpressionKind::Word(Word::Mean, of) => self.is_temperature(of, side),
+            ExpressionKind::Binary(BinaryOperator::Subtract, left, right) => {
+                self.is_temperature(left, side) && !self.is_temperature(right, side)
+            }
+            ExpressionKind::Quantity { symbol, .. } => match self.scope.resolve(side, symbol) {
+                Some(group) => {
+                    let lines = &self.scope.groups[group].definitions;
+                    lines.iter().any(|line| {
+                        scale(line.unit.as_ref().map(|unit| &unit.value))
+                            && line.expression.as_ref().is_some_and(|e| matches!(e.kind, ExpressionKind::Number { .. }))
+                    })
+                }
+                None => self.scope.measured(symbol).is_some_and(|index| self.measured_in_scale(index)),
+            },
+            _ => false,
+        }
+    }
+
+    fn measured_in_scale(&self, index: usize) -> bool {
+        let cells = &self.scope.measured[index].row.cells;
+        cells.iter().filter_map(|cell| cell.unit.as_ref()).any(|unit| unit.value.zero().is_some())
+    }
+
+    fn no_arithmetic(&mut self, span: Span) -> Value {
+        let message = "a temperature in °C can only be shown or subtracted from another one";
+        let finding = Finding::error(Code::DimensionMismatch, span, message);
+        self.report(finding.hint("write it in K, or take the difference of two temperatures"));
+        Value::missing("°C cannot be calculated with")
     }
 
     /// Whole-number literals are exact, with a unit or `%` too; decimals count as written.
@@ -609,6 +652,11 @@ impl<'a, 'n> Calculator<'a, 'n> {
         let quantities: Vec<&Quantity> = inputs.iter().map(|input| self.graph.quantity(*input)).collect();
         match operation(&quantities) {
             Ok((operation, quantity)) => {
+                if operation == Operation::Divide && quantities[1].digits.figures(&quantities[1].number) == Some(0) {
+                    let message = "the divisor has no significant figure, so the quotient has none";
+                    let finding = Finding::note(Code::NotComputable, span, message);
+                    self.report(finding.hint("the two values subtracted are too close to each other for a ratio"));
+                }
                 Ok(self.graph.add(Node { operation, inputs, quantity, span: Some(span) }))
             }
             Err(error) => {

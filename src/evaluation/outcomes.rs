@@ -11,6 +11,7 @@ use super::{Slot, Value, claims, inline, theory, worked};
 use crate::finding::Finding;
 use crate::notebook::Notebook;
 use crate::notebook::blocks::BlockKind;
+use crate::notebook::expression::{ExpressionKind, Word};
 use crate::quantity::derivation::{Graph, NodeId};
 use crate::quantity::{Quantity, Rounding, Unit, print};
 use crate::span::Span;
@@ -27,7 +28,7 @@ pub(super) struct Shown {
 }
 
 /// Puts the values in the form they are shown in.
-pub(super) fn collect(notebook: &Notebook, unfinished: &[NodeId], calculator: &mut Calculator) -> Shown {
+pub(super) fn collect(notebook: &Notebook, unfinished: &[(NodeId, usize)], calculator: &mut Calculator) -> Shown {
     let mut collector = Collector {
         notebook,
         trials: calculator.trials.list(),
@@ -51,22 +52,30 @@ pub(super) fn collect(notebook: &Notebook, unfinished: &[NodeId], calculator: &m
 }
 
 /// Which values rest on an unfinished series: one pass over the graph.
-pub(super) struct Unfinished(Vec<bool>);
+/// A set of trials is one bit each; a notebook has at most 64.
+pub(super) struct Unfinished(Vec<u64>);
 
 impl Unfinished {
-    fn of(readings: &[NodeId], graph: &Graph) -> Self {
-        let mut flags = vec![false; graph.len()];
-        readings.iter().for_each(|node| flags[node.0 as usize] = true);
+    fn of(readings: &[(NodeId, usize)], graph: &Graph) -> Self {
+        let mut flags = vec![0u64; graph.len()];
+        readings.iter().for_each(|(node, trial)| flags[node.0 as usize] |= bit(*trial));
         for (id, node) in graph.nodes() {
-            let rests = node.inputs.iter().any(|input| flags[input.0 as usize]);
+            let rests = node.inputs.iter().fold(0, |rests, input| rests | flags[input.0 as usize]);
             flags[id.0 as usize] |= rests;
         }
         Unfinished(flags)
     }
 
-    fn holds(&self, node: NodeId) -> bool {
-        self.0.get(node.0 as usize).copied().unwrap_or(false)
+    /// Whether a value rests on a series that is unfinished in this trial; in any, for a scalar. A reading that
+    /// two trials share may be the last of a finished series in one and of an unfinished one in the other.
+    fn holds(&self, node: NodeId, trial: Option<usize>) -> bool {
+        let flags = self.0.get(node.0 as usize).copied().unwrap_or(0);
+        trial.map_or(flags, |trial| flags & bit(trial)) != 0
     }
+}
+
+fn bit(trial: usize) -> u64 {
+    1u64.checked_shl(trial as u32).unwrap_or(0)
 }
 
 /// The quantities as they come together.
@@ -156,6 +165,9 @@ impl Collector<'_> {
         graph: &Graph,
     ) -> Heading {
         let unit = line.unit.as_ref().map(|unit| unit.value.clone());
+        // What is computed is a difference where it is shown in °C, unless it is a temperature as written.
+        let as_written = line.expression.as_ref().is_some_and(|e| matches!(e.kind, ExpressionKind::Number { .. } | ExpressionKind::Quantity { .. } | ExpressionKind::Word(Word::Mean, _)));
+        let unit = unit.map(|unit| if as_written { unit } else { unit.interval() });
         Heading {
             symbol: symbol.to_string(),
             unit: self.fitting(unit, value, graph),
@@ -190,19 +202,19 @@ impl Collector<'_> {
 
     fn result(&self, heading: Heading, value: &Value, graph: &Graph) -> QuantityResult {
         let Heading { symbol, unit, origin, span, remark } = heading;
-        let outcome = |slot: &Slot| self.outcome(slot, &unit, graph);
+        let outcome = |slot: &Slot, trial| self.outcome(slot, trial, &unit, graph);
         let (scalar, trials) = match value {
-            Value::Scalar(slot) => (Some(outcome(slot)), Vec::new()),
+            Value::Scalar(slot) => (Some(outcome(slot, None)), Vec::new()),
             Value::Trials(slots) => {
                 let hidden = |trial: &Trial| trial.blank && origin == Origin::Working;
-                let one = |(slot, trial): (&Slot, &Trial)| {
+                let one = |(index, (slot, trial)): (usize, (&Slot, &Trial))| {
                     if hidden(trial) {
                         Outcome::Missing("not computed for a blank".into())
                     } else {
-                        outcome(slot)
+                        outcome(slot, Some(index))
                     }
                 };
-                (None, slots.iter().zip(self.trials).map(one).collect())
+                (None, slots.iter().zip(self.trials).enumerate().map(one).collect())
             }
         };
         let provisional = |outcome: &Outcome| outcome.value().is_some_and(|value| value.provisional);
@@ -223,7 +235,7 @@ impl Collector<'_> {
     }
 
     /// A value in a unit as it is printed.
-    pub(super) fn outcome(&self, slot: &Slot, unit: &Unit, graph: &Graph) -> Outcome {
+    pub(super) fn outcome(&self, slot: &Slot, trial: Option<usize>, unit: &Unit, graph: &Graph) -> Outcome {
         let node = match slot {
             Ok(node) => *node,
             Err(reason) => return Outcome::Missing(reason.to_string()),
@@ -233,7 +245,7 @@ impl Collector<'_> {
                 node,
                 number: figure.number,
                 printed: figure.printed,
-                provisional: self.unfinished.holds(node),
+                provisional: self.unfinished.holds(node, trial),
                 standard_uncertainty: self.inputs.standard_uncertainty(graph, node) / unit.factor().to_f64(),
             }),
             None => Outcome::Missing("its units do not fit".into()),
@@ -268,11 +280,21 @@ impl Collector<'_> {
                 agreement::of(&agreement::values(value, self.trials, graph, counts), &quantity.unit, settings)
             };
             let mut valid = of(&Trial::counts);
+            if valid.is_none() && !agreement::values(value, self.trials, graph, Trial::counts).is_empty() {
+                let message = format!("the agreement of {} needs fractions beyond the size limit", quantity.symbol);
+                findings.push(Finding::error(crate::finding::Code::TooLarge, quantity.span, message));
+            }
             if let Some(result) = &mut valid {
                 let QuantityResult { symbol, unit, span, .. } = &*quantity;
                 agreement::compare(result, symbol, unit, settings, *span, findings);
             }
-            let with_all = if set_aside { of(&|trial: &Trial| !trial.blank) } else { None };
+            let mut with_all = if set_aside { of(&|trial: &Trial| !trial.blank) } else { None };
+            let provisional = |counts: &dyn Fn(&Trial) -> bool| {
+                let counted = quantity.trials.iter().zip(self.trials).filter(|(_, trial)| counts(trial));
+                counted.filter_map(|(outcome, _)| outcome.value()).any(|value| value.provisional)
+            };
+            valid.iter_mut().for_each(|result| result.provisional = provisional(&Trial::counts));
+            with_all.iter_mut().for_each(|result| result.provisional = provisional(&|trial: &Trial| !trial.blank));
             quantity.agreement = valid;
             quantity.agreement_with_all = with_all;
         }
@@ -293,11 +315,22 @@ impl Collector<'_> {
             self.add(heading, value, graph);
             return;
         };
-        let unit = self.fitting(Some(self.quantities[index].unit.clone()), value, graph);
-        let outcome = |slot: &Slot| self.outcome(slot, &unit, graph);
+        let unit = match any_node(&self.values[index]) {
+            Some(_) => self.fitting(Some(self.quantities[index].unit.clone()), value, graph),
+            None => {
+                // The result has no value to take a unit from; the theory gives it one.
+                let wanted = line.unit.as_ref().map(|unit| unit.value.clone());
+                let unit = self.fitting(wanted, value, graph);
+                self.quantities[index].unit = unit.clone();
+                unit
+            }
+        };
+        let outcome = |slot: &Slot, trial| self.outcome(slot, trial, &unit, graph);
         let (scalar, trials) = match value {
-            Value::Scalar(slot) => (Some(outcome(slot)), Vec::new()),
-            Value::Trials(slots) => (None, slots.iter().map(outcome).collect()),
+            Value::Scalar(slot) => (Some(outcome(slot, None)), Vec::new()),
+            Value::Trials(slots) => {
+                (None, slots.iter().enumerate().map(|(trial, slot)| outcome(slot, Some(trial))).collect())
+            }
         };
         let rounding = self.rounding();
         let percent = Unit::percent();

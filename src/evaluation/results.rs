@@ -243,6 +243,8 @@ pub struct Figure {
 pub struct AgreementResult {
     /// The numbers.
     pub numbers: Agreement,
+    /// Whether a trial that counts rests on an unfinished series.
+    pub provisional: bool,
     /// The mean, in the quantity's unit.
     pub mean: Figure,
     /// Largest − smallest, in the quantity's unit; with n ≥ 2.

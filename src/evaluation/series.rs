@@ -14,8 +14,8 @@ use crate::weighing::{Load, ReadingAt, Trials, WeighedRow, WeighedSeries};
 /// Every series, with its verdicts.
 pub(super) struct Judged {
     pub(super) series: Vec<Series>,
-    /// The readings that stand for an unfinished series.
-    pub(super) unfinished: Vec<NodeId>,
+    /// The readings that stand for an unfinished series, each with its trial.
+    pub(super) unfinished: Vec<(NodeId, usize)>,
     /// The rule in force.
     pub(super) rule: ConstantMassRule,
 }
@@ -49,7 +49,7 @@ struct Judge<'a, 'n> {
     graph: &'a mut Graph,
     findings: &'a mut Vec<Finding>,
     rule: &'a ConstantMassRule,
-    unfinished: Vec<NodeId>,
+    unfinished: Vec<(NodeId, usize)>,
 }
 
 impl Judge<'_, '_> {
@@ -140,7 +140,7 @@ impl Judge<'_, '_> {
         let verdict = judge(&self.weighings(weighed, trial), self.rule, &basis);
         let standing = weighed.standing(trial).and_then(|reading| reading.node);
         if matches!(verdict, Verdict::NotReached { .. } | Verdict::NotShown(_)) {
-            self.unfinished.extend(standing);
+            self.unfinished.extend(standing.map(|node| (node, trial)));
         }
         self.say(weighed, trial, &verdict, series);
         match verdict {
@@ -172,8 +172,8 @@ impl Judge<'_, '_> {
         let number = |node: NodeId| self.graph.quantity(node).number.clone();
         let gross = standing.as_ref().and_then(|reading| reading.node).map(number);
         let scale_interval = standing.as_ref().and_then(|reading| self.masses.scale_interval(reading));
-        let net = self.net(weighed, trial).or_else(|| gross.clone());
-        let sample = self.taken(trial).or_else(|| net.clone());
+        let net = self.net(weighed, trial, gross.as_ref());
+        let sample = self.taken(trial);
         Basis { sample, net, gross, scale_interval }
     }
 
@@ -186,10 +186,24 @@ impl Judge<'_, '_> {
         self.mass_number(&Load::of([first.as_str()]), trial)
     }
 
-    /// The mass of what stands in the vessel: all things of the load but the first.
-    fn net(&mut self, weighed: &WeighedSeries, trial: usize) -> Option<Number> {
-        let contents = weighed.things.get(1..).filter(|things| !things.is_empty())?;
-        self.mass_number(&Load::of(contents.iter().map(String::as_str)), trial)
+    /// The net mass of a load: less the smallest other load that holds its first thing. A load that is itself
+    /// the vessel of others, or one thing alone, is its own mass.
+    fn net(&mut self, weighed: &WeighedSeries, trial: usize, gross: Option<&Number>) -> Option<Number> {
+        let first = weighed.things.first().map(|thing| crate::notebook::thing_key(thing))?;
+        let within = |small: &Load, large: &Load| {
+            small != large && small.things.iter().all(|thing| large.things.contains(thing))
+        };
+        let others = || self.masses.weighings.series.iter().filter(|other| other.load.things.contains(&first));
+        let vessel = others()
+            .filter(|other| within(&other.load, &weighed.load) && other.standing(trial).is_some())
+            .min_by_key(|other| other.load.things.len());
+        if let Some(vessel) = vessel {
+            let contents = weighed.load.things.iter().filter(|thing| !vessel.load.things.contains(thing));
+            let contents = Load::of(contents.map(String::as_str));
+            return self.mass_number(&contents, trial);
+        }
+        let carries = others().any(|other| within(&weighed.load, &other.load));
+        gross.filter(|_| carries || weighed.load.things.len() == 1).cloned()
     }
 
     fn mass_number(&mut self, load: &Load, trial: usize) -> Option<Number> {

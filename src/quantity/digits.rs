@@ -24,6 +24,9 @@ pub enum Digits {
     /// Like `Measured`, but limited by a count of figures: the place of the last of them, counted on the
     /// unrounded value.
     MeasuredFigures(i32),
+    /// Like `Measured`, but computed from a value without figures: it has none itself, whatever it is, and
+    /// prints as zero at this place.
+    MeasuredNothing(i32),
 }
 
 impl Digits {
@@ -34,13 +37,14 @@ impl Digits {
             Digits::Tabulated(place)
             | Digits::Measured(place)
             | Digits::TabulatedFigures(place)
-            | Digits::MeasuredFigures(place) => Some(place),
+            | Digits::MeasuredFigures(place)
+            | Digits::MeasuredNothing(place) => Some(place),
         }
     }
 
     /// Whether a reading or decimal literal limits the value.
     pub fn is_measured(self) -> bool {
-        matches!(self, Digits::Measured(_) | Digits::MeasuredFigures(_))
+        matches!(self, Digits::Measured(_) | Digits::MeasuredFigures(_) | Digits::MeasuredNothing(_))
     }
 
     /// Whether the limit is a count of figures (products, roots, exponentials) rather than a place.
@@ -52,7 +56,7 @@ impl Digits {
     /// place, else at least one; `None` where there is no limit.
     pub fn figures(self, number: &Number) -> Option<i32> {
         let place = self.place()?;
-        if below_half(number, place) {
+        if matches!(self, Digits::MeasuredNothing(_)) || below_half(number, place) {
             return Some(0);
         }
         number
@@ -73,6 +77,7 @@ impl Digits {
             Digits::Measured(old) => Digits::Measured(place(old)),
             Digits::TabulatedFigures(old) => Digits::TabulatedFigures(place(old)),
             Digits::MeasuredFigures(old) => Digits::MeasuredFigures(place(old)),
+            Digits::MeasuredNothing(old) => Digits::MeasuredNothing(place(old)),
         }
     }
 
@@ -80,6 +85,15 @@ impl Digits {
     fn at_place(self, place: i32) -> Digits {
         let place = place.clamp(-MOST_PLACE, MOST_PLACE);
         if self.is_measured() { Digits::Measured(place) } else { Digits::Tabulated(place) }
+    }
+
+    /// No figures at a place, of the same origin. A tabulated value has always some; it moves up to where
+    /// `value` prints as zero.
+    fn nothing(self, place: i32, value: &Number) -> Digits {
+        match self.is_measured() {
+            true => Digits::MeasuredNothing(place.clamp(-MOST_PLACE, MOST_PLACE)),
+            false => self.at_place(nothing_at(value, place)),
+        }
     }
 
     /// A limit by count of the same origin: the place of the last of `figures` figures of `value`.
@@ -98,9 +112,8 @@ impl Digits {
             .unwrap_or(Digits::Exact)
     }
 
-    /// A product: the fewest figures of the two, or, where one has none, that one's last place times the
-    /// leading power of the other. Should the product not print as zero there (0.04 known to 0.1, times
-    /// 2.0), the next place up where it does.
+    /// A product: the fewest figures of the two, or, where one has none, none: it prints as zero at that one's
+    /// last place times the leading power of the other.
     pub fn product(a: (&Number, Digits), b: (&Number, Digits), product: &Number) -> Digits {
         let factors = Factors::of(a, b);
         let place = match (factors.without_figures(0), factors.without_figures(1)) {
@@ -109,7 +122,7 @@ impl Digits {
             (None, Some(q)) => q.saturating_add(leading(a.0)),
             (None, None) => return factors.fewest(product),
         };
-        factors.kind().at_place(nothing_at(product, place))
+        factors.kind().nothing(place, product)
     }
 
     /// A quotient: the fewest figures of the two, or, where the dividend has none, its last place divided by
@@ -124,7 +137,7 @@ impl Digits {
             (None, Some(q)) => divided(q).saturating_add(leading(quotient)),
             (None, None) => return factors.fewest(quotient),
         };
-        factors.kind().at_place(nothing_at(quotient, place))
+        factors.kind().nothing(place, quotient)
     }
 
     /// The same count of figures on another value (roots, unit factors that are no power of ten). Where
@@ -132,7 +145,7 @@ impl Digits {
     pub fn kept(self, from: &Number, to: &Number, place: i32) -> Digits {
         match self.figures(from) {
             None => Digits::Exact,
-            Some(0) => self.at_place(nothing_at(to, place)),
+            Some(0) => self.nothing(place, to),
             Some(figures) => self.at_figures(figures, to),
         }
     }

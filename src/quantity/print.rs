@@ -123,6 +123,9 @@ pub fn print_guarded(number: &Number, digits: Digits, rounding: Rounding) -> (Pr
 /// The number rounded by its limit, with `more` digits than that; `None` where it has no limit.
 fn limited(number: &Number, digits: Digits, rounding: Rounding, more: i32) -> Option<Decimal> {
     let place = digits.place()?;
+    if more == 0 && matches!(digits, Digits::MeasuredNothing(_)) {
+        return Some(round_to_place(&Number::zero(), place, rounding));
+    }
     Some(match digits.figures(number) {
         Some(figures) if digits.is_count() && figures > 0 => {
             round_to_figures(number, figures.saturating_add(more).unsigned_abs(), rounding)

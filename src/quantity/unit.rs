@@ -209,6 +209,14 @@ impl Unit {
         self.zero.as_ref()
     }
 
+    /// The unit of differences: the same without its zero point (K for °C).
+    pub fn interval(&self) -> Unit {
+        match self.zero {
+            Some(_) => Unit::from_base(self.dimension),
+            None => self.clone(),
+        }
+    }
+
     /// Whether it is the unit one, which is not printed.
     pub fn is_one(&self) -> bool {
         self.symbol == "1"

@@ -70,12 +70,15 @@ impl Weighings {
             graph,
             findings,
             weighings: Weighings::default(),
+            events: Vec::new(),
+            seen: HashMap::new(),
         };
         for block in &notebook.blocks {
             if let BlockKind::Masses(masses) = &block.kind {
                 builder.block(masses);
             }
         }
+        builder.check_cases();
         builder.weighings
     }
 
@@ -114,24 +117,36 @@ struct Builder<'a> {
     graph: &'a mut Graph,
     findings: &'a mut Vec<Finding>,
     weighings: Weighings,
+    /// The events so far, in all blocks.
+    events: Vec<String>,
+    /// How many of them there were at the last row of a load.
+    seen: HashMap<Load, usize>,
 }
 
 impl Builder<'_> {
     fn block(&mut self, masses: &Masses) {
         let unit = masses.unit.as_ref().map_or_else(Unit::gram, |unit| unit.value.clone());
         self.check_balances(masses);
-        let mut events: Vec<String> = Vec::new();
-        let mut seen: HashMap<Load, usize> = HashMap::new();
         for row in &masses.rows {
             match row {
-                Row::Event(event) => events.push(event.value.clone()),
+                Row::Event(event) => self.events.push(event.value.clone()),
                 Row::Load(row) => {
                     let load = Load::of(row.things.iter().map(String::as_str));
-                    let since = seen.insert(load.clone(), events.len()).unwrap_or(events.len());
-                    self.row(load, row, masses, &unit, &events[since..]);
+                    let events = self.events_since(&load, row.struck);
+                    self.row(load, row, masses, &unit, &events);
                 }
             }
         }
+    }
+
+    /// The events since the last row of a load; a struck row leaves them to the row after it.
+    fn events_since(&mut self, load: &Load, struck: bool) -> Vec<String> {
+        let now = self.events.len();
+        if struck {
+            return Vec::new();
+        }
+        let since = self.seen.insert(load.clone(), now).unwrap_or(now);
+        self.events[since..].to_vec()
     }
 
     fn row(&mut self, load: Load, row: &LoadRow, masses: &Masses, unit: &Unit, events: &[String]) {
@@ -236,6 +251,32 @@ impl Builder<'_> {
             "write every digit of the display, zeros at the end included"
         };
         self.findings.push(Finding::warning(Code::DecimalPlaces, span, message).hint(hint));
+    }
+
+    /// Things that differ in nothing but capitals: apart where both are chemical formulas, else hardly meant so.
+    fn check_cases(&mut self) {
+        let mut by_letters: HashMap<String, (String, Span)> = HashMap::new();
+        let mut said = Vec::new();
+        for series in &self.weighings.series {
+            let Some(row) = series.rows.first() else { continue };
+            for thing in &series.things {
+                let key = crate::notebook::thing_key(thing);
+                let (other, place) = by_letters.entry(key.to_lowercase()).or_insert((key.clone(), row.row.label.span));
+                if *other == key {
+                    continue;
+                }
+                let formulas = [&key, other].into_iter().all(|key| key.chars().any(char::is_uppercase));
+                let message = format!("{thing} and {other} are taken as two things");
+                let finding = if formulas {
+                    Finding::note(Code::FormulaReading, row.row.label.span, message + ": two chemical formulas")
+                } else {
+                    let finding = Finding::warning(Code::FormulaReading, row.row.label.span, message);
+                    finding.hint("write one thing in one way; capitals alone spell a chemical formula")
+                };
+                said.push(finding.label(*place, "the other one"));
+            }
+        }
+        self.findings.extend(said);
     }
 
     /// Balances named in the block, but not described in `experiment`.

@@ -118,7 +118,7 @@ fn result_part(
         columns.push(words::plain("mean"));
         for (row, quantity) in rows.iter_mut().zip(quantities) {
             if let Row::Values { cells, .. } = row {
-                cells.push(mean_cell(results, quantity, valid, notes));
+                cells.push(mean_cell(quantity, valid, notes));
             }
         }
     }
@@ -126,16 +126,10 @@ fn result_part(
     Part { spanner, ..Part::plain("quantity", columns, rows) }
 }
 
-/// Whether a trial that the mean counts rests on an unfinished series.
-fn mean_is_provisional(results: &Results, quantity: &QuantityResult) -> bool {
-    let unfinished = |outcome: &Outcome| outcome.value().is_some_and(|value| value.provisional);
-    quantity.trials.iter().zip(&results.trials).any(|(outcome, trial)| trial.counts() && unfinished(outcome))
-}
-
-fn mean_cell(results: &Results, quantity: &QuantityResult, valid: usize, notes: &mut Notes) -> Cell {
+fn mean_cell(quantity: &QuantityResult, valid: usize, notes: &mut Notes) -> Cell {
     let Some(agreement) = &quantity.agreement else { return Cell::Missing };
     let mut cell = figure_cell(Some(&agreement.mean));
-    if mean_is_provisional(results, quantity) {
+    if agreement.provisional {
         cell = provisional(cell, notes);
     }
     if agreement.numbers.n == valid {
