@@ -63,7 +63,8 @@ impl Unfinished {
     fn of(readings: &[(NodeId, usize)], graph: &Graph) -> Self {
         let mut flags = vec![0u64; graph.len()];
         for (node, trial) in readings {
-            let own = matches!(&graph.node(*node).operation, Operation::Reading { trial: own, .. } if own == trial);
+            let own =
+                matches!(&graph.node(*node).operation, Operation::Reading { trial: own, .. } if own == trial);
             flags[node.0 as usize] |= if own { ALL } else { bit(*trial) };
         }
         for (id, node) in graph.nodes() {

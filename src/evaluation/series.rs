@@ -59,7 +59,7 @@ impl Judge<'_, '_> {
             load: weighed.written.clone(),
             treatment: common_treatment(weighed),
             unit: weighed.unit.clone(),
-            rows: weighed.rows.iter().map(|row| self.row(row)).collect(),
+            rows: weighed.rows.iter().map(|row| self.row(row, &weighed.unit)).collect(),
             verdicts: Vec::new(),
             rule: (repeated && self.rule.limit != MassLimit::FixedTime).then(|| rule_text(self.rule)),
             limits: vec![None; self.trials.len()],
@@ -74,20 +74,21 @@ impl Judge<'_, '_> {
         series
     }
 
-    fn row(&self, row: &WeighedRow) -> SeriesRow {
+    fn row(&self, row: &WeighedRow, series: &Unit) -> SeriesRow {
         let treatment = row.row.treatment.as_ref();
         SeriesRow {
             treatment: treatment.map_or_else(String::new, |t| format!("{} {}", t.name, t.number)),
             events: row.events.clone(),
             balances: row.readings.iter().map(|reading| reading.balance.clone()).collect(),
-            readings: row.readings.iter().map(|reading| self.cell(row, reading)).collect(),
+            readings: row.readings.iter().map(|reading| self.cell(row, reading, series)).collect(),
             changes: vec![None; row.readings.len()],
             struck: row.row.struck,
             span: row.row.span,
         }
     }
 
-    fn cell(&self, row: &WeighedRow, reading: &ReadingAt) -> ReadingCell {
+    /// A cell with its own unit where it is not the series', from the cell or from its block.
+    fn cell(&self, row: &WeighedRow, reading: &ReadingAt, series: &Unit) -> ReadingCell {
         let cell = reading.cell.and_then(|cell| row.row.cells.get(cell));
         // What could not be read is still shown as it was written.
         let unread = cell.filter(|cell| cell.value == CellValue::Faulty);
@@ -95,7 +96,7 @@ impl Judge<'_, '_> {
         let written = reading.written.as_ref().map(|(decimal, _)| decimal.to_string());
         ReadingCell {
             written: written.or(unread.filter(|text| !text.is_empty())),
-            unit: cell.and_then(|cell| cell.unit.as_ref()).map(|unit| unit.value.clone()),
+            unit: reading.written.as_ref().map(|(_, unit)| unit.clone()).filter(|unit| unit != series),
             struck: cell.map_or_else(Vec::new, |cell| cell.strikes.iter().map(|s| s.value.clone()).collect()),
             remark: cell.and_then(|cell| cell.remark.clone()),
             shared_with: reading.shared_with.clone(),

@@ -1163,7 +1163,7 @@ class Notebook:
         out = {"load": series.label, "things": series.things, "unit": series.unit, "changes": {}, "verdicts": {}, "readings": {}}
         for trial in self.trials + self.blanks:
             cells = [row.get(trial, Cell(None, None)) for _, _, row in series.rows]
-            out["readings"][trial] = [c.text for c in cells]
+            out["readings"][trial] = [c.value for c in cells]
             pairs = [(a.value, b.value) for a, b in zip(cells, cells[1:]) if a.value and b.value]
             out["changes"][trial] = [add(b, a, -1) for a, b in pairs]
             out["verdicts"][trial] = self.verdict(series.things, trial)
@@ -1446,10 +1446,11 @@ class Comparison:
         for trial in wanted["readings"]:
             column = self.blank_names.get(trial, trial)
             theirs = found["readings"].get(column, [])
-            read = [t and t.split()[0] for t in theirs]
-            mine = [t and t.replace("−", "-") for t in wanted["readings"][trial]]
-            self.plain(f"{load} readings[{trial}]", mine if any(mine) else [], read if any(read) else [])
-            self.changes(f"{load}[{trial}]", wanted["changes"][trial], found["changes"].get(column, []), found["unit"])
+            unit = found["unit"]
+            mine = [v and show(rounded(v, unit, self.notebook.rule)).replace("E+", "e") for v in wanted["readings"][trial]]
+            self.plain(f"{load} readings[{trial}]", mine if any(mine) else [], theirs if any(theirs) else [])
+            changes = [change for change in found["changes"].get(column, []) if change is not None]
+            self.changes(f"{load}[{trial}]", wanted["changes"][trial], changes, unit)
             self.verdict(f"{load}[{trial}]", wanted["verdicts"][trial], found["constant_mass"].get(column))
         return None
 
