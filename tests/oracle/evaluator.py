@@ -723,7 +723,8 @@ class Notebook:
         return keys
 
     def read_masses(self, lines):
-        unit, keys, balances, began = "g", None, None, False
+        unit, keys, balances = "g", None, None
+        began = getattr(self, "began", False)  # an event ends a stage in the next block too
         for line in lines:
             if not line.strip():
                 continue
@@ -745,6 +746,7 @@ class Notebook:
                 self.set_aside.append(re.match(r"\s*(.+?)\s*\(", rest).group(1))
             else:
                 keys, began = self.read_row(label, rest, unit, keys, balances, began)
+        self.began = began
 
     def read_row(self, label, rest, unit, keys, balances, began):
         row_balance = None
