@@ -55,6 +55,7 @@ codes! {
     InvalidText "invalid-text" "bytes that are not UTF-8 text",
     TooLarge "too-large" "more than the program takes on: bytes, trials, cycles, nesting or digits",
     NearlyABlock "nearly-a-block" "a fence whose first word is one edit away from a block's name",
+    UnclosedBlock "unclosed-block" "a block that runs into the next one, because its end is missing",
     NotYet "not-yet" "a part of the notebook that this version reads but does not compute",
     BadToml "bad-toml" "an `experiment` block that is not well-formed TOML",
     UnknownKey "unknown-key" "a key of `experiment` that is not known",

@@ -10,6 +10,7 @@ use crate::quantity::derivation::{Graph, NodeId};
 use crate::quantity::{Number, Printed, Unit, print};
 use crate::weighing::constant_mass::{Basis, Verdict, Weighing, default_rule, judge, limit};
 use crate::weighing::{Load, ReadingAt, Trials, WeighedRow, WeighedSeries};
+use std::collections::BTreeMap;
 
 /// Every series, with its verdicts.
 pub(super) struct Judged {
@@ -64,6 +65,7 @@ impl Judge<'_, '_> {
             rule: (repeated && self.rule.limit != MassLimit::FixedTime).then(|| rule_text(self.rule)),
             limits: vec![None; self.trials.len()],
         };
+        self.check_numbers(weighed);
         for trial in 0..self.trials.len() {
             self.changes(weighed, trial, &mut series);
             if repeated {
@@ -72,6 +74,30 @@ impl Judge<'_, '_> {
             }
         }
         series
+    }
+
+    /// Treatments of one name are numbered on: a number twice or left out is worth a look.
+    fn check_numbers(&mut self, weighed: &WeighedSeries) {
+        let mut last: BTreeMap<&str, u32> = BTreeMap::new();
+        for row in weighed.rows.iter().filter(|row| !row.row.struck) {
+            let Some(treatment) = &row.row.treatment else { continue };
+            let before = last.insert(&treatment.name, treatment.number);
+            let (name, number) = (&treatment.name, treatment.number);
+            let message = match before {
+                Some(before)
+                    if number == before && row.readings.iter().any(|reading| reading.cell.is_some()) =>
+                {
+                    format!("{name} {number} of {} stands twice", weighed.written)
+                }
+                Some(before) if number > before.saturating_add(1) => {
+                    format!("{name} {number} of {} follows {name} {before}", weighed.written)
+                }
+                _ => continue,
+            };
+            let finding = Finding::note(Code::ConstantMass, row.row.label.span, message);
+            self.findings
+                .push(finding.hint("number the treatments on, and write `–` where a weighing is missing"));
+        }
     }
 
     fn row(&self, row: &WeighedRow, series: &Unit) -> SeriesRow {

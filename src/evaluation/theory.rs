@@ -3,7 +3,10 @@
 use super::Value;
 use super::calculator::Calculator;
 use super::outcomes::Collector;
+use super::results::Origin;
 use super::scope::Side;
+use crate::finding::{Code, Finding, nearest};
+use crate::notebook::blocks::Definition;
 use crate::quantity::Quantity;
 
 /// Attaches each theory to the result of the same symbol.
@@ -13,9 +16,23 @@ pub(super) fn attach(collector: &mut Collector, calculator: &mut Calculator) {
         let (Side::Theory, Some(line)) = (group.side, group.definitions.first()) else { continue };
         let value = calculator.group_value(index);
         let symbol = group.symbol.to_string();
+        if collector.quantity(&symbol).is_none() {
+            suggest(&symbol, line, collector, calculator);
+        }
         let result = collector.quantity(&symbol).map(|(_, value)| value.clone());
         let difference = result.and_then(|result| difference(&result, &value, calculator));
         collector.add_theory(line, &value, difference, calculator.graph);
+    }
+}
+
+/// A theory of a name that nothing computes, where a result has nearly the same one.
+fn suggest(symbol: &str, line: &Definition, collector: &Collector, calculator: &mut Calculator) {
+    let results = collector.quantities.iter().filter(|quantity| quantity.origin == Origin::Working);
+    if let Some(near) = nearest(symbol, results.map(|quantity| quantity.symbol.as_str())) {
+        let message = format!("no result is called {symbol}, so nothing is compared with this theory");
+        let finding = Finding::warning(Code::UnknownSymbol, line.symbol.span, message);
+        let hint = format!("did you mean {near}?");
+        calculator.report(finding.hint(hint));
     }
 }
 

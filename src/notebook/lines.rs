@@ -77,8 +77,18 @@ fn no_colon(body: Passage) -> Finding {
             let message = format!("`{bracket}` is never closed, so no `:` ends the label");
             Finding::error(Code::BadLine, body.place(at..at + 1), message)
         }
-        None => Finding::error(Code::BadLine, body.span(), "expected `label: values`, found no `:`")
-            .hint("text for the reader stands outside the block"),
+        None => {
+            let finding =
+                Finding::error(Code::BadLine, body.span(), "expected `label: values`, found no `:`");
+            // A line with a number, or with the first word of a reserved label, hardly is text for the reader.
+            let values = body.text.contains(|c: char| c.is_ascii_digit())
+                || body.text.trim_start().starts_with("trial");
+            finding.hint(if values {
+                "put `:` after the label"
+            } else {
+                "text for the reader stands outside the block"
+            })
+        }
     }
 }
 

@@ -132,7 +132,11 @@ impl<'a> Walk<'a> {
             self.fence = Some(Fence { name, span, lines: Vec::new() });
             return true;
         }
-        let near = |name: &&&'static str| word.len() < 20 && edit_distance(&word.to_lowercase(), name) <= 1;
+        // One edit away, or the beginning of a name (`mass`, `claim`).
+        let lower = word.to_lowercase();
+        let begins = |name: &str| lower.len() >= 4 && name.starts_with(&lower);
+        let near =
+            |name: &&&'static str| word.len() < 20 && (begins(name) || edit_distance(&lower, name) <= 1);
         if let Some(name) = BLOCK_NAMES.iter().find(near) {
             let from = self
                 .source

@@ -119,8 +119,20 @@ impl Reading<'_> {
     }
 
     fn block(&mut self, fence: &Fence) -> Block {
-        let lines = lines(self.text, fence);
+        let mut lines = lines(self.text, fence);
         let cx = &mut self.cx;
+        if let Some(at) = lines.iter().position(|line| line.text.trim_start().starts_with("```")) {
+            let message = format!("the `{}` block is not closed before the next one opens", fence.name);
+            let opening = fence.span.text(self.text).lines().next().map_or(0, str::len);
+            let place = Span::new(fence.span.start, fence.span.start + opening);
+            let finding = Finding::error(Code::UnclosedBlock, place, message);
+            cx.push(
+                finding
+                    .label(lines[at].span(), "opened here")
+                    .hint("end the block with a line of three backticks"),
+            );
+            lines.truncate(at);
+        }
         let kind = match fence.name {
             "experiment" => BlockKind::Experiment,
             "masses" => BlockKind::Masses(masses::read(&lines, &mut self.outside, cx)),

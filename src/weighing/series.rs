@@ -10,7 +10,7 @@ use crate::notebook::settings::Settings;
 use crate::quantity::derivation::{Graph, Node, NodeId, Operation};
 use crate::quantity::{Decimal, Quantity, Unit};
 use crate::span::Span;
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 
 /// All weighings of a notebook.
 #[derive(Clone, Debug, Default)]
@@ -79,6 +79,7 @@ impl Weighings {
             }
         }
         builder.check_cases();
+        builder.check_commas();
         builder.weighings
     }
 
@@ -251,6 +252,30 @@ impl Builder<'_> {
             "write every digit of the display, zeros at the end included"
         };
         self.findings.push(Finding::warning(Code::DecimalPlaces, span, message).hint(hint));
+    }
+
+    /// A thing that ends in a treatment of the notebook and a number: a comma was forgotten.
+    fn check_commas(&mut self) {
+        let rows = || self.weighings.series.iter().flat_map(|series| &series.rows);
+        let names: HashSet<&str> = rows()
+            .filter_map(|row| row.row.treatment.as_ref())
+            .map(|treatment| treatment.name.as_str())
+            .collect();
+        let mut said = Vec::new();
+        for row in rows().filter(|row| row.row.treatment.is_none()) {
+            let Some((before, number)) = row.row.things.last().and_then(|thing| thing.rsplit_once(' '))
+            else {
+                continue;
+            };
+            let whole = !number.is_empty() && number.bytes().all(|byte| byte.is_ascii_digit());
+            let name = names.iter().find(|name| before.ends_with(&format!(" {name}")));
+            if let (true, Some(name)) = (whole, name) {
+                let message = format!("{} is read as a thing of its own", row.row.label.value);
+                let finding = Finding::warning(Code::BadLine, row.row.label.span, message);
+                said.push(finding.hint(format!("a comma goes before the treatment: `…, {name} {number}`")));
+            }
+        }
+        self.findings.extend(said);
     }
 
     /// Things that differ in nothing but capitals: apart where both are chemical formulas, else hardly meant so.
