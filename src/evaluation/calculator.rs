@@ -14,7 +14,9 @@ use super::tabulated::Tabulated;
 use super::{Slot, Value};
 use crate::finding::{Code, Finding, nearest};
 use crate::notebook::Notebook;
-use crate::notebook::blocks::{Cell, CellValue, Definition, Uncertainty, UncertaintyKind};
+use crate::notebook::blocks::{
+    BlockKind, Cell, CellValue, Columns, Definition, Uncertainty, UncertaintyKind,
+};
 use crate::notebook::expression::{
     BinaryOperator, Constant, Expression, ExpressionKind, Function, Symbol, Word,
 };
@@ -80,6 +82,11 @@ impl<'a, 'n> Calculator<'a, 'n> {
         }
     }
 
+    /// How values are rounded in print.
+    pub(super) fn rounding(&self) -> crate::quantity::Rounding {
+        self.notebook.settings.rounding
+    }
+
     /// The name of the atomic-weight table in force.
     pub(super) fn table_name(&self) -> String {
         self.tabulated.name()
@@ -109,9 +116,17 @@ impl<'a, 'n> Calculator<'a, 'n> {
             return Value::missing("its formula needs itself");
         }
         if let Some(share) = group.mixture {
-            return self.share(share, group.place);
+            let value = self.share(share, group.place);
+            return self.beside_mixture(index, value);
         }
-        if let [line] = group.definitions.as_slice()
+        if let Some(again) = group.definitions.get(1)
+            && group.symbol.name == "formula"
+        {
+            let message = format!("{} is sought twice; the first line is used", group.symbol);
+            let finding = Finding::error(Code::DefinedTwice, again.symbol.span, message);
+            self.report(finding.label(group.place, "first here").hint("give the second one another name"));
+        }
+        if let Some(line) = group.definitions.first()
             && let Some(ExpressionKind::Parts(parts)) =
                 line.expression.as_ref().map(|expression| &expression.kind)
         {
@@ -133,6 +148,24 @@ impl<'a, 'n> Calculator<'a, 'n> {
     /// A formula as it was written.
     pub(super) fn text_of(&self, expression: &Expression) -> &'n str {
         expression.span.text(&self.notebook.text)
+    }
+
+    /// A symbol that a mixture and a line both define: one value where they agree, none where they differ.
+    fn beside_mixture(&mut self, index: usize, value: Value) -> Value {
+        let group = &self.scope.groups[index];
+        for line in &group.definitions {
+            let defined = self.definition(line, group.side);
+            if self.same(&defined, &value) {
+                let message = format!("{} follows from a mixture, with the same value", group.symbol);
+                self.report(Finding::note(Code::DefinedTwice, line.symbol.span, message));
+                continue;
+            }
+            let message = format!("{} follows from a mixture with another value; neither is used", group.symbol);
+            let finding = Finding::error(Code::DefinedTwice, line.symbol.span, message);
+            self.report(finding.hint("give it another name, or take it out of the mixture"));
+            return Value::missing("a mixture and a formula give it different values");
+        }
+        value
     }
 
     /// What a mixture says of a component.
@@ -273,8 +306,12 @@ impl<'a, 'n> Calculator<'a, 'n> {
     }
 
     fn same(&self, a: &Value, b: &Value) -> bool {
-        let number = |slot: Slot| slot.ok().map(|node| self.graph.quantity(node).number.clone());
-        (0..self.trials.len().max(1)).all(|trial| number(a.at(trial)) == number(b.at(trial)))
+        let of = |slot: Slot| {
+            let quantity = slot.ok().map(|node| self.graph.quantity(node));
+            quantity.map(|quantity| (quantity.number.clone(), quantity.dimension))
+        };
+        let pairs = || (0..self.trials.len().max(1)).map(|trial| (of(a.at(trial)), of(b.at(trial))));
+        pairs().all(|(a, b)| a == b) && pairs().any(|(a, _)| a.is_some())
     }
 
     /// What the readings say of `m(…)`.
@@ -330,7 +367,7 @@ impl<'a, 'n> Calculator<'a, 'n> {
             if let CellValue::SameAs(name) = &cell.value
                 && let Some(trial) = self.trials.column(&block.columns, position)
             {
-                slots[trial] = match self.trials.index(name) {
+                slots[trial] = match self.followed(cells, &block.columns, name) {
                     Some(source) => slots[source].clone(),
                     None => {
                         let message = format!("`= {name}` points to no other trial");
@@ -342,6 +379,17 @@ impl<'a, 'n> Calculator<'a, 'n> {
             }
         }
         self.one_kind(&symbol, slots)
+    }
+
+    /// The trial whose value `= name` takes in the end; `None` where it leads nowhere or round in a circle.
+    fn followed(&self, cells: &[Cell], columns: &Columns, name: &str) -> Option<usize> {
+        let mut trial = self.trials.index(name)?;
+        for _ in 0..cells.len() {
+            let position = (0..cells.len()).find(|at| self.trials.column(columns, *at) == Some(trial))?;
+            let CellValue::SameAs(next) = &cells[position].value else { return Some(trial) };
+            trial = self.trials.index(next)?;
+        }
+        None
     }
 
     /// The cells of one line are of one kind.
@@ -454,26 +502,29 @@ impl<'a, 'n> Calculator<'a, 'n> {
 
     /// Whether a formula is a temperature on a scale with a zero of its own (°C), not a difference.
     pub(super) fn is_temperature(&self, expression: &Expression, side: Side) -> bool {
+        self.is_scaled(expression, side, 0)
+    }
+
+    fn is_scaled(&self, expression: &Expression, side: Side, depth: usize) -> bool {
         let scale = |unit: Option<&Unit>| unit.is_some_and(|unit| unit.zero().is_some());
         match &expression.kind {
             ExpressionKind::Number { unit, .. } => scale(unit.as_ref()),
             ExpressionKind::Bracket(of) | ExpressionKind::Word(Word::Mean, of) => {
-                self.is_temperature(of, side)
+                self.is_scaled(of, side, depth)
             }
             ExpressionKind::Binary(BinaryOperator::Subtract, left, right) => {
-                self.is_temperature(left, side) && !self.is_temperature(right, side)
+                self.is_scaled(left, side, depth) && !self.is_scaled(right, side, depth)
             }
             ExpressionKind::Quantity { symbol, .. } => match self.scope.resolve(side, symbol) {
-                Some(group) => {
-                    let lines = &self.scope.groups[group].definitions;
-                    lines.iter().any(|line| {
-                        scale(line.unit.as_ref().map(|unit| &unit.value))
-                            && line
-                                .expression
-                                .as_ref()
-                                .is_some_and(|e| matches!(e.kind, ExpressionKind::Number { .. }))
-                    })
+                // A name for a temperature is one; a circle of names was told before and has no value.
+                Some(group) if depth < 16 && !self.scope.cyclic[group] => {
+                    let lines = self.scope.groups[group].definitions.iter();
+                    let side = self.scope.groups[group].side;
+                    lines
+                        .filter_map(|line| line.expression.as_ref())
+                        .any(|e| self.is_scaled(e, side, depth + 1))
                 }
+                Some(_) => false,
                 None => self.scope.measured(symbol).is_some_and(|index| self.measured_in_scale(index)),
             },
             _ => false,
@@ -481,8 +532,13 @@ impl<'a, 'n> Calculator<'a, 'n> {
     }
 
     fn measured_in_scale(&self, index: usize) -> bool {
-        let cells = &self.scope.measured[index].row.cells;
-        cells.iter().filter_map(|cell| cell.unit.as_ref()).any(|unit| unit.value.zero().is_some())
+        let measured = &self.scope.measured[index];
+        let of_block = match &self.notebook.blocks[measured.block].kind {
+            BlockKind::Measured(block) => block.unit.as_ref(),
+            _ => None,
+        };
+        let own = measured.row.cells.iter().filter_map(|cell| cell.unit.as_ref());
+        own.chain(of_block).any(|unit| unit.value.zero().is_some())
     }
 
     fn no_arithmetic(&mut self, span: Span) -> Value {
@@ -770,11 +826,17 @@ impl<'a, 'n> Calculator<'a, 'n> {
     }
 
     fn theory(&mut self, of: &Expression) -> Value {
-        let ExpressionKind::Quantity { symbol, .. } = &of.kind else {
+        let ExpressionKind::Quantity { symbol, trial } = &of.kind else {
             return self.value(of, Side::Theory);
         };
         match self.scope.group(Side::Theory, symbol) {
-            Some(group) => self.group_value(group),
+            Some(group) => {
+                let value = self.group_value(group);
+                match trial.as_ref().and_then(|trial| self.trials.index(&trial.value)) {
+                    Some(trial) => Value::Scalar(value.at(trial)),
+                    None => value,
+                }
+            }
             None => {
                 let finding =
                     Finding::error(Code::UnknownSymbol, of.span, format!("there is no theory of {symbol}"));
@@ -786,7 +848,15 @@ impl<'a, 'n> Calculator<'a, 'n> {
 
     /// (mean − theory) / |theory|.
     fn percent_error(&mut self, of: &Expression, span: Span) -> Value {
-        let theory = self.theory(of);
+        let result = self.value(of, Side::Working);
+        let theory = match (self.theory(of), &result) {
+            // A theory per trial counts where there is a result.
+            (Value::Trials(slots), Value::Trials(results)) => {
+                let with = |(slot, result): (Slot, &Slot)| result.clone().and(slot);
+                Value::Trials(slots.into_iter().zip(results).map(with).collect())
+            }
+            (theory, _) => theory,
+        };
         let theory = self.across(&theory, span, |q| Ok((Operation::Mean, Quantity::mean(q)?)));
         let mean = self.word(Word::Mean, of, Side::Working, span);
         self.relative_error(mean, theory, span)

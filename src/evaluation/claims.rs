@@ -37,7 +37,8 @@ pub(super) fn all(notebook: &Notebook, trials: &Trials) -> Vec<Claim> {
 fn of_block(claimed: &Claimed, notebook: &Notebook, trials: &Trials, claims: &mut Vec<Claim>) {
     let unit = claimed.unit.as_ref().map(|unit| unit.value.symbol().to_string());
     for row in &claimed.rows {
-        let per_trial = row.cells.len() > 1;
+        let one_column = claimed.columns.trials.as_ref().is_some_and(|trials| trials.len() == 1);
+        let per_trial = row.cells.len() > 1 || one_column;
         for (position, cell) in row.cells.iter().enumerate() {
             let trial = trials.column(&claimed.columns, position).filter(|_| per_trial);
             claims.extend(claim(row.symbol.value.clone(), trial, cell, unit.as_deref(), notebook));
@@ -90,8 +91,10 @@ fn check_row(row: &QuantityRow, claimed: &Claimed, collector: &Collector, calcul
         Err(finding) => return calculator.report(*finding),
     };
     let value = calculator.value(&expression, Side::Working);
+    let one_column = claimed.columns.trials.as_ref().is_some_and(|trials| trials.len() == 1);
     if let (Value::Trials(_), [only]) = (&value, row.cells.as_slice())
         && collector.trials.len() > 1
+        && !one_column
     {
         let message =
             format!("a single value is claimed for {}, which each trial has its own of", row.symbol.value);

@@ -60,6 +60,10 @@ pub(super) fn own_unit(expression: &Expression, collector: &Collector) -> Option
             Word::PercentError | Word::RelativeStandardDeviation | Word::RelativeDifference,
             _,
         ) => Some(Unit::percent()),
+        // A difference of temperatures has no zero point.
+        ExpressionKind::Word(Word::Range | Word::StandardDeviation | Word::AverageDeviation, of) => {
+            own_unit(of, collector).map(|unit| unit.interval())
+        }
         ExpressionKind::Word(_, of) | ExpressionKind::Blank(of) | ExpressionKind::Bracket(of) => {
             own_unit(of, collector)
         }

@@ -21,6 +21,8 @@ pub(super) struct Masses<'a> {
     patterns: Vec<Pattern<'a>>,
     pattern_of: Vec<usize>,
     known: HashMap<Load, Value>,
+    /// The first thing that is listed, once it was asked for.
+    first: Option<Option<String>>,
     /// Every thing by its key.
     mentioned: HashSet<String>,
     /// The things that are weighed alone and carry others, by key.
@@ -57,6 +59,7 @@ impl<'a> Masses<'a> {
             patterns,
             pattern_of,
             known: HashMap::new(),
+            first: None,
             mentioned,
             vessels: vessels(weighings),
         }
@@ -122,6 +125,14 @@ impl<'a> Masses<'a> {
         listed
     }
 
+    /// The first thing whose mass is listed.
+    pub(super) fn first_listed(&mut self, graph: &mut Graph) -> Option<String> {
+        if self.first.is_none() {
+            self.first = Some(self.listed(graph).into_iter().next().map(|(thing, _, _)| thing));
+        }
+        self.first.clone().flatten()
+    }
+
     /// Every thing as first written.
     pub(super) fn known_things(&self) -> impl Iterator<Item = String> {
         self.things().into_iter().map(|(thing, _)| thing)
@@ -145,6 +156,20 @@ impl<'a> Masses<'a> {
     pub(super) fn standard_uncertainty(&mut self, load: &Load, trial: usize) -> Option<f64> {
         let pattern = &mut self.patterns[self.pattern_of[trial]];
         let route = by_series(&pattern.algebra.route(load)?, &pattern.series);
+        self.uncertainty_of(&route, trial)
+    }
+
+    /// The standard uncertainty of the difference of two masses; what both rest on counts by its net coefficient.
+    fn of_difference(&mut self, a: &Load, b: &Load, trial: usize) -> Option<f64> {
+        let pattern = &mut self.patterns[self.pattern_of[trial]];
+        let (plus, minus) = (pattern.algebra.route(a)?, pattern.algebra.route(b)?);
+        let mut route: BTreeMap<usize, Number> = BTreeMap::new();
+        let signed = plus.into_iter().chain(minus.into_iter().map(|(index, c)| (index, c.neg())));
+        for (index, coefficient) in signed {
+            let sum = route.entry(index).or_insert_with(Number::zero);
+            *sum = sum.add(&coefficient).ok()?;
+        }
+        let route = by_series(&route.into_iter().collect(), &pattern.series);
         self.uncertainty_of(&route, trial)
     }
 
@@ -288,10 +313,10 @@ impl<'a> Masses<'a> {
             if excess.is_zero() || excess.is_negative() {
                 continue;
             }
-            let limit = [&sample, &residue].map(|load| self.standard_uncertainty(load, trial).unwrap_or(0.0));
+            let limit = 2.0 * self.of_difference(&residue, &sample, trial).unwrap_or(0.0);
             let name = &self.trials[trial].name;
             let span = self.last_span(&residue, trial);
-            let finding = if excess.to_f64() > 2.0 * limit[0].hypot(limit[1]) {
+            let finding = if excess.to_f64() > limit {
                 let message = format!("trial {name} has more residue than there was sample");
                 let finding = Finding::warning(Code::ResidueAboveSample, span, message);
                 finding.hint("check the readings; something may have been taken up, or a load is misnamed")
@@ -358,13 +383,18 @@ impl<'a> Masses<'a> {
     }
 }
 
-/// The things weighed alone that are the first thing of some other load.
+/// The things weighed alone that are the first thing of some other load, or stand in several.
 fn vessels(weighings: &Weighings) -> HashSet<String> {
     let first = |series: &WeighedSeries| series.things.first().map(|thing| crate::notebook::thing_key(thing));
     let carrying: HashSet<String> =
         weighings.series.iter().filter(|series| series.things.len() > 1).filter_map(first).collect();
+    let mut loads: HashMap<&str, usize> = HashMap::new();
+    for thing in weighings.series.iter().filter(|s| s.things.len() > 1).flat_map(|s| &s.load.things) {
+        *loads.entry(thing.as_str()).or_default() += 1;
+    }
+    let several = |thing: &String| loads.get(thing.as_str()).is_some_and(|count| *count > 1);
     let alone = weighings.series.iter().filter(|series| series.things.len() == 1).filter_map(first);
-    alone.filter(|thing| carrying.contains(thing)).collect()
+    alone.filter(|thing| carrying.contains(thing) || several(thing)).collect()
 }
 
 fn by_series(route: &Combination, series: &[usize]) -> Combination {

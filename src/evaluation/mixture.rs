@@ -309,6 +309,12 @@ fn made(
     let Some(balanced) = balanced else { return Ok(None) };
     let product = parse_part(part, &part.value)?;
     let reactant = parse_part(component, &component.value)?;
+    if balanced.reaction.left.iter().any(|term| term.formula.same_substance(&product)) {
+        let message =
+            format!("{} is used up by the equation of {}, not made by it", part.value, component.value);
+        let finding = Finding::error(Code::BadMixture, part.span, message);
+        return Err(Box::new(finding.hint("a total may hold what the components are or become")));
+    }
     Ok(balanced.ratio(&product, &reactant).map(|ratio| (ratio, product.text())))
 }
 

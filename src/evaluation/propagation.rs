@@ -25,7 +25,13 @@ pub struct Inputs {
     uncertainty: BTreeMap<Input, f64>,
     /// The inputs a leaf is made of, with its sensitivity to each; a leaf that is not here is its own.
     parts: HashMap<NodeId, Vec<(Input, f64)>>,
+    /// Steps along the graph taken so far, for all values.
+    steps: std::cell::Cell<usize>,
 }
+
+/// Most steps along the graph that the uncertainties of one notebook may take; a value met after that has none.
+/// A notebook of the bench takes a few thousand.
+const MOST_STEPS: usize = 2_000_000;
 
 impl Inputs {
     /// Says the standard uncertainty of a leaf.
@@ -55,7 +61,12 @@ impl Inputs {
     /// Each input with sensitivity × standard uncertainty, those without any left out.
     pub fn contributions(&self, graph: &Graph, value: NodeId) -> Vec<(Input, f64)> {
         let mut by_input: BTreeMap<Input, f64> = BTreeMap::new();
-        for (leaf, sensitivity) in sensitivities(graph, value) {
+        if self.steps.get() > MOST_STEPS {
+            return Vec::new();
+        }
+        let (leaves, steps) = sensitivities(graph, value);
+        self.steps.set(self.steps.get() + steps);
+        for (leaf, sensitivity) in leaves {
             match self.parts.get(&leaf) {
                 Some(parts) => {
                     for (input, part) in parts {
@@ -74,11 +85,13 @@ impl Inputs {
 }
 
 /// ∂value/∂leaf for every leaf a value rests on. Nodes come after their inputs, so taking the latest first
-/// meets each node once, with all that rests on it added up.
-pub fn sensitivities(graph: &Graph, value: NodeId) -> BTreeMap<NodeId, f64> {
+/// meets each node once, with all that rests on it added up. Tells how many nodes were met, too.
+pub fn sensitivities(graph: &Graph, value: NodeId) -> (BTreeMap<NodeId, f64>, usize) {
     let mut open = BTreeMap::from([(value, 1.0)]);
     let mut leaves = BTreeMap::new();
+    let mut steps = 0;
     while let Some((id, sensitivity)) = open.pop_last() {
+        steps += 1;
         let node = graph.node(id);
         if node.inputs.is_empty() {
             leaves.insert(id, sensitivity);
@@ -88,7 +101,7 @@ pub fn sensitivities(graph: &Graph, value: NodeId) -> BTreeMap<NodeId, f64> {
             *open.entry(*input).or_default() += sensitivity * partial;
         }
     }
-    leaves
+    (leaves, steps)
 }
 
 /// The partial derivatives of a node by its inputs.
@@ -102,7 +115,7 @@ fn partials(graph: &Graph, node: &Node) -> Vec<f64> {
         (Operation::Multiply, [a, b]) => vec![*b, *a],
         (Operation::Divide, [_, b]) => vec![1.0 / b, -y / b],
         (Operation::Negate, _) => vec![-1.0],
-        (Operation::Power(n), [a, ..]) => vec![*n as f64 * a.powi((*n - 1) as i32), 0.0],
+        (Operation::Power(n), [a, ..]) => vec![*n as f64 * a.powf(*n as f64 - 1.0), 0.0],
         (Operation::RealPower, [a, b]) => vec![b * y / a, y * a.ln()],
         (Operation::SquareRoot, _) => vec![0.5 / y],
         (Operation::NaturalLogarithm, [a]) => vec![1.0 / a],
@@ -176,8 +189,8 @@ mod tests {
     }
 
     // Eurachem/CITAC Guide CG 4, example A1: c = 1000 m P / V with m = 100.28 mg (u 0.05), P = 0.9999
-    // (u 0.000058), V = 100.0 mL. With the unrounded u(V) = 0.06647 mL the combined u is 0.8352 mg/L (as the
-    // recomputed example of a metrology package prints it; the Guide's 0.9 comes from u(V) rounded to 0.07).
+    // (u 0.000058), V = 100.0 mL. With the unrounded u(V) = 0.06647 mL the combined u is 0.8352 mg/L (the
+    // example recomputed without rounding; the Guide's 0.9 comes from u(V) rounded to 0.07).
     #[test]
     fn cadmium_standard() {
         let mut graph = Graph::default();

@@ -53,7 +53,7 @@ pub(super) struct Scope<'a> {
     /// The mixtures with the places of their blocks.
     pub(super) mixtures: Vec<(&'a Mixture, Span)>,
     measured_by_symbol: HashMap<Symbol, usize>,
-    /// The groups in an order of evaluation, without those in a cycle.
+    /// The groups in an order of evaluation; those in a cycle have no value.
     pub(super) order: Vec<usize>,
     /// Whether a group is in a cycle.
     pub(super) cyclic: Vec<bool>,
@@ -108,7 +108,7 @@ impl<'a> Scope<'a> {
                 let name = if of_whole { "w" } else { "m" };
                 let symbol = Symbol { name: name.into(), entity: Some(part.value.clone()) };
                 let group = self.group_of(Side::Working, &symbol, part.span);
-                if !self.groups[group].definitions.is_empty() || self.groups[group].mixture.is_some() {
+                if self.groups[group].mixture.is_some() {
                     let message =
                         format!("{symbol} follows from this mixture, but is also defined elsewhere");
                     let finding = Finding::error(Code::DefinedTwice, part.span, message);

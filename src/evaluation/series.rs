@@ -200,7 +200,7 @@ impl Judge<'_, '_> {
         let gross = standing.as_ref().and_then(|reading| reading.node).map(number);
         let scale_interval = standing.as_ref().and_then(|reading| self.masses.scale_interval(reading));
         let net = self.net(weighed, trial, gross.as_ref());
-        let sample = self.taken(trial);
+        let sample = if asks_for_sample(&self.rule.limit) { self.taken(trial) } else { None };
         Basis { sample, net, gross, scale_interval }
     }
 
@@ -209,22 +209,21 @@ impl Judge<'_, '_> {
         if let Some(sample) = self.mass_number(&Load::of(["sample"]), trial) {
             return Some(sample);
         }
-        let (first, _, _) = self.masses.listed(self.graph).into_iter().next()?;
+        let first = self.masses.first_listed(self.graph)?;
         self.mass_number(&Load::of([first.as_str()]), trial)
     }
 
-    /// The net mass of a load: less the smallest other load that holds its first thing. A load that is itself
+    /// The net mass of a load: less the smallest other load that is a part of it, with the first thing if one is. A load that is itself
     /// the vessel of others, or one thing alone, is its own mass.
     fn net(&mut self, weighed: &WeighedSeries, trial: usize, gross: Option<&Number>) -> Option<Number> {
         let first = weighed.things.first().map(|thing| crate::notebook::thing_key(thing))?;
         let within = |small: &Load, large: &Load| {
             small != large && small.things.iter().all(|thing| large.things.contains(thing))
         };
-        let others =
-            || self.masses.weighings.series.iter().filter(|other| other.load.things.contains(&first));
+        let others = || self.masses.weighings.series.iter();
         let vessel = others()
             .filter(|other| within(&other.load, &weighed.load) && other.standing(trial).is_some())
-            .min_by_key(|other| other.load.things.len());
+            .min_by_key(|other| (!other.load.things.contains(&first), other.load.things.len()));
         if let Some(vessel) = vessel {
             let contents = weighed.load.things.iter().filter(|thing| !vessel.load.things.contains(thing));
             let contents = Load::of(contents.map(String::as_str));
@@ -276,14 +275,25 @@ impl Judge<'_, '_> {
     }
 }
 
+/// Whether a limit is per mass of sample.
+fn asks_for_sample(limit: &MassLimit) -> bool {
+    match limit {
+        MassLimit::PerSample(..) => true,
+        MassLimit::Smaller(a, b) | MassLimit::Larger(a, b) => asks_for_sample(a) || asks_for_sample(b),
+        _ => false,
+    }
+}
+
 /// The rule in words, with its comparison.
 fn rule_text(rule: &ConstantMassRule) -> String {
     let stated = rule.text.trim();
     let compares = stated.starts_with("not more than") || stated.starts_with("less than");
+    let article =
+        if stated.starts_with("smaller of") || stated.starts_with("larger of") { "the " } else { "" };
     match (compares, rule.strict) {
         (true, _) => stated.to_string(),
-        (false, true) => format!("less than {stated}"),
-        (false, false) => format!("not more than {stated}"),
+        (false, true) => format!("less than {article}{stated}"),
+        (false, false) => format!("not more than {article}{stated}"),
     }
 }
 

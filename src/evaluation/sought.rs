@@ -17,7 +17,7 @@ use crate::finding::{Code, Finding};
 use crate::notebook::blocks::Definition;
 use crate::notebook::expression::{BinaryOperator, Expression};
 use crate::quantity::derivation::{NodeId, Operation};
-use crate::quantity::{Quantity, Rounding, Unit};
+use crate::quantity::{Quantity, Unit};
 use crate::span::Spanned;
 use crate::statistics::student_t;
 
@@ -85,7 +85,7 @@ fn ratio(
         calculator.report(Finding::error(Code::DimensionMismatch, line.span, message));
         return None;
     }
-    let figure = figure(&quantity, &Unit::one(), Rounding::HalfEven)?;
+    let figure = figure(&quantity, &Unit::one(), calculator.rounding())?;
     let expanded = if is_reference { 0.0 } else { expanded_uncertainty(&quotient, node, line, calculator) };
     Some((Ratio { value: quantity.number.to_f64(), expanded }, figure))
 }

@@ -50,7 +50,7 @@ pub enum Verdict {
     None,
 }
 
-/// Design 4.3: not more than the larger of 0.5 mg and two scale intervals.
+/// The rule where a notebook states none: not more than the larger of 0.5 mg and two scale intervals.
 pub fn default_rule() -> ConstantMassRule {
     let milligram = Unit::parse("mg").unwrap_or_else(|_| Unit::gram());
     let half = Number::from_ratio(5, 10_000_000);

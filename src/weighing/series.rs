@@ -82,11 +82,6 @@ impl Weighings {
         builder.check_commas();
         builder.weighings
     }
-
-    /// The series of a load.
-    pub fn of_load(&self, load: &Load) -> Option<&WeighedSeries> {
-        self.by_load.get(load).map(|index| &self.series[*index])
-    }
 }
 
 impl WeighedSeries {
@@ -107,7 +102,7 @@ impl WeighedSeries {
     pub fn is_repeated(&self) -> bool {
         let used = || self.rows.iter().filter(|row| !row.row.struck);
         let trials = self.rows.first().map_or(0, |row| row.readings.len());
-        let twice = |trial: usize| used().filter(|row| row.readings[trial].cell.is_some()).count() > 1;
+        let twice = |trial: usize| used().filter(|row| row.readings[trial].node.is_some()).count() > 1;
         (0..trials).any(twice) || used().any(|row| row.row.treatment.is_some())
     }
 }
@@ -207,7 +202,9 @@ impl Builder<'_> {
         let Ok(quantity) = Quantity::from_decimal(decimal, unit, true) else {
             return ReadingAt { balance, ..ReadingAt::default() };
         };
-        self.check_decimals(balance.as_deref(), decimal, unit, cell.span);
+        if !row.struck {
+            self.check_decimals(balance.as_deref(), decimal, unit, cell.span);
+        }
         let load = row.things.join(" + ");
         let operation = Operation::Reading { load, trial, cycle, balance: balance.clone() };
         let node = Node { operation, inputs: Vec::new(), quantity, span: Some(cell.span) };

@@ -17,7 +17,8 @@ pub struct Trial {
 
 impl Trial {
     fn named(name: &str) -> Self {
-        let blank = name.to_lowercase().starts_with("blank");
+        let lower = name.to_lowercase();
+        let blank = lower.strip_prefix("blank").is_some_and(|rest| !rest.starts_with(char::is_alphabetic));
         Trial { name: name.to_string(), set_aside: None, blank }
     }
 

@@ -1,6 +1,6 @@
 //! How well the trials agree.
 
-use super::quantities::{figure_cell, row_head, value_row, worked};
+use super::quantities::{figure_cell, provisional, row_head, value_row, worked};
 use super::{Cell, Notes, Part, Row, Table, Value};
 use crate::evaluation::results::{AgreementResult, Figure, QuantityResult, Results};
 use crate::report::words::{self, Run, Words};
@@ -27,9 +27,9 @@ pub(crate) fn agreement(results: &Results) -> Option<Table> {
         return None;
     }
     let columns = Columns::of(&lines);
-    let rows = lines.iter().map(|line| columns.row(line)).collect();
-    let part = Part::plain("quantity", columns.heads(), rows);
     let mut notes = Notes::default();
+    let rows = lines.iter().map(|line| columns.row(line, &mut notes)).collect();
+    let part = Part::plain("quantity", columns.heads(), rows);
     if quantities.iter().any(|quantity| quantity.agreement_with_all.is_some()) {
         notes.once("", words::plain("“With all” counts the trials that were set aside too."));
     }
@@ -65,9 +65,13 @@ impl Columns {
         heads
     }
 
-    fn row(&self, (label, agreement): &Line) -> Row {
+    fn row(&self, (label, agreement): &Line, notes: &mut Notes) -> Row {
         let mut cells = vec![count_cell(agreement.numbers.n)];
-        cells.extend(self.measures.iter().map(|(_, _, figure)| figure_cell(figure(agreement))));
+        let cell = |(head, _, figure): &&Measure| match (figure_cell(figure(agreement)), *head) {
+            (mean, "mean") if agreement.provisional => provisional(mean, notes),
+            (cell, _) => cell,
+        };
+        cells.extend(self.measures.iter().map(cell));
         if self.limited {
             cells.extend(repeatability_cells(agreement));
         }

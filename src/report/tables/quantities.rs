@@ -30,7 +30,7 @@ fn computed_cell(value: &Computed, notes: &mut Notes) -> Cell {
     if value.provisional { provisional(cell, notes) } else { cell }
 }
 
-fn provisional(cell: Cell, notes: &mut Notes) -> Cell {
+pub(super) fn provisional(cell: Cell, notes: &mut Notes) -> Cell {
     let text = "Provisional: it rests on a series that has not reached constant mass.";
     notes.once(PROVISIONAL, words::plain(text));
     cell.marked(PROVISIONAL)
