@@ -94,3 +94,20 @@ fn factors_follow_the_shared_element() {
         assert!((outcome.number.to_f64() - value).abs() < 1e-12, "{line}");
     }
 }
+
+// The rule of sums (the coarsest last place) in units whose factor is no power of ten: tenths of an hour with
+// hundredths are tenths; ties go to the even digit (10.05 is 10.0, 10.25 is 10.2).
+#[test]
+fn sums_of_times_keep_the_coarsest_last_place() {
+    for (line, printed) in [
+        ("x = 2.00 h + 0.5 h in h", "2.5"),
+        ("x = 9.5 min + 0.55 min in min", "10.0"),
+        ("x = 10.5 h - 0.25 h in h", "10.2"),
+        ("x = 1.0 h + 30 min in h", "1.5"),
+    ] {
+        let found = results(&format!("```working\n{line}\n```\n"));
+        let outcome =
+            found.quantities[0].scalar.as_ref().and_then(|outcome| outcome.value()).expect("a value");
+        assert_eq!(outcome.printed.ascii(), printed, "{line}");
+    }
+}

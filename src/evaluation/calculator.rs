@@ -21,7 +21,7 @@ use crate::notebook::expression::{
     BinaryOperator, Constant, Expression, ExpressionKind, Function, Symbol, Word,
 };
 use crate::quantity::derivation::{Graph, Node, NodeId, Operation};
-use crate::quantity::{Decimal, Number, NumberError, Quantity, QuantityError, Unit};
+use crate::quantity::{Decimal, Digits, Number, NumberError, Quantity, QuantityError, Unit};
 use crate::span::{Span, Spanned};
 use crate::weighing::{Load, Trials};
 use std::collections::HashSet;
@@ -160,7 +160,8 @@ impl<'a, 'n> Calculator<'a, 'n> {
                 self.report(Finding::note(Code::DefinedTwice, line.symbol.span, message));
                 continue;
             }
-            let message = format!("{} follows from a mixture with another value; neither is used", group.symbol);
+            let message =
+                format!("{} follows from a mixture with another value; neither is used", group.symbol);
             let finding = Finding::error(Code::DefinedTwice, line.symbol.span, message);
             self.report(finding.hint("give it another name, or take it out of the mixture"));
             return Value::missing("a mixture and a formula give it different values");
@@ -486,6 +487,23 @@ impl<'a, 'n> Calculator<'a, 'n> {
                 let value = self.value(of, side);
                 self.apply(&[value], span, |inputs| Ok((Operation::Negate, inputs[0].neg())))
             }
+            ExpressionKind::Binary(
+                operator @ (BinaryOperator::Add | BinaryOperator::Subtract),
+                left,
+                right,
+            ) if self.uneven_unit(left, side, 0).is_some() => {
+                let unit = self
+                    .uneven_unit(left, side, 0)
+                    .filter(|unit| self.uneven_unit(right, side, 0).as_ref() == Some(unit));
+                let values = [self.value(left, side), self.value(right, side)];
+                match unit {
+                    Some(unit) => self.sum_in(*operator, &unit, &values, span),
+                    None => {
+                        let [left, right] = values;
+                        self.binary(*operator, left, right, span)
+                    }
+                }
+            }
             ExpressionKind::Binary(operator, left, right) => {
                 let (left, right) = (self.value(left, side), self.value(right, side));
                 self.binary(*operator, left, right, span)
@@ -498,6 +516,49 @@ impl<'a, 'n> Calculator<'a, 'n> {
             ExpressionKind::Word(word, of) => self.word(*word, of, side, span),
             ExpressionKind::Blank(of) => self.blank(of, side, span),
         }
+    }
+
+    /// The unit a formula is written in, where its factor is no power of ten (`min`, `h`).
+    fn uneven_unit(&self, expression: &Expression, side: Side, depth: usize) -> Option<Unit> {
+        let uneven =
+            |unit: Option<&Unit>| unit.filter(|unit| !unit.is_decimal() && unit.zero().is_none()).cloned();
+        match &expression.kind {
+            ExpressionKind::Number { unit, .. } => uneven(unit.as_ref()),
+            ExpressionKind::Bracket(of) => self.uneven_unit(of, side, depth),
+            ExpressionKind::Binary(BinaryOperator::Add | BinaryOperator::Subtract, left, _) => {
+                self.uneven_unit(left, side, depth)
+            }
+            ExpressionKind::Quantity { symbol, .. } => match self.scope.resolve(side, symbol) {
+                Some(group) if depth < 16 && !self.scope.cyclic[group] => {
+                    let line = self.scope.groups[group].definitions.first()?;
+                    self.uneven_unit(line.expression.as_ref()?, self.scope.groups[group].side, depth + 1)
+                }
+                Some(_) => None,
+                None => {
+                    let row = self.scope.measured[self.scope.measured(symbol)?].row;
+                    uneven(row.cells.iter().find_map(|cell| cell.unit.as_ref()).map(|unit| &unit.value))
+                }
+            },
+            _ => None,
+        }
+    }
+
+    /// A sum of two values written in one such unit: its last place is the coarser one in that unit.
+    fn sum_in(&mut self, operator: BinaryOperator, unit: &Unit, values: &[Value], span: Span) -> Value {
+        self.apply(values, span, |q| {
+            let (operation, mut sum) = match operator {
+                BinaryOperator::Add => (Operation::Add, q[0].add(q[1])?),
+                _ => (Operation::Subtract, q[0].sub(q[1])?),
+            };
+            let place = q[0].digits_in(unit).place().max(q[1].digits_in(unit).place());
+            let leading = sum.number_in(unit)?.leading_power().zip(sum.number.leading_power());
+            if let (Some(place), Some((in_unit, in_si)), true) = (place, leading, sum.digits.is_measured())
+                && in_unit >= place
+            {
+                sum.digits = Digits::MeasuredFigures(in_si - (in_unit - place));
+            }
+            Ok((operation, sum))
+        })
     }
 
     /// Whether a formula is a temperature on a scale with a zero of its own (°C), not a difference.
