@@ -14,21 +14,19 @@ use super::tabulated::Tabulated;
 use super::{Slot, Value};
 use crate::finding::{Code, Finding, nearest};
 use crate::notebook::Notebook;
-use crate::notebook::blocks::{
-    BlockKind, Cell, CellValue, Columns, Definition, Uncertainty, UncertaintyKind,
-};
+use crate::notebook::blocks::Definition;
 use crate::notebook::expression::{
     BinaryOperator, Constant, Expression, ExpressionKind, Function, Symbol, Word,
 };
 use crate::quantity::derivation::{Graph, Node, NodeId, Operation};
-use crate::quantity::{Decimal, Digits, Number, NumberError, Quantity, QuantityError, Unit};
+use crate::quantity::{Decimal, Number, NumberError, Quantity, QuantityError, Unit};
 use crate::span::{Span, Spanned};
 use crate::weighing::{Load, Trials};
 use std::collections::HashSet;
 
 /// Works out formulas against the names of a notebook.
 pub(super) struct Calculator<'a, 'n> {
-    notebook: &'n Notebook,
+    pub(super) notebook: &'n Notebook,
     pub(super) trials: &'n Trials,
     pub(super) scope: &'n Scope<'n>,
     pub(super) masses: &'a mut Masses<'n>,
@@ -345,102 +343,12 @@ impl<'a, 'n> Calculator<'a, 'n> {
         weighed
     }
 
-    fn measured_row(&mut self, index: usize) -> Value {
-        let measured = &self.scope.measured[index];
-        let block = &self.notebook.blocks[measured.block].kind;
-        let crate::notebook::blocks::BlockKind::Measured(block) = block else {
-            return Value::missing("it is not measured");
-        };
-        let unit = block.unit.as_ref().map(|unit| &unit.value);
-        let symbol = measured.row.symbol.value.clone();
-        let cells = &measured.row.cells;
-        let one_column = block.columns.trials.as_ref().is_some_and(|trials| trials.len() == 1);
-        if let ([cell], true) = (cells.as_slice(), self.trials.len() != 1 && !one_column) {
-            return Value::Scalar(self.measured_cell(cell, unit, &symbol, None));
-        }
-        let mut slots: Vec<Slot> = vec![Err("not measured in this trial".into()); self.trials.len()];
-        for (position, cell) in cells.iter().enumerate() {
-            if let Some(trial) = self.trials.column(&block.columns, position) {
-                slots[trial] = self.measured_cell(cell, unit, &symbol, Some(trial));
-            }
-        }
-        for (position, cell) in cells.iter().enumerate() {
-            if let CellValue::SameAs(name) = &cell.value
-                && let Some(trial) = self.trials.column(&block.columns, position)
-            {
-                slots[trial] = match self.followed(cells, &block.columns, name) {
-                    Some(source) => slots[source].clone(),
-                    None => {
-                        let message = format!("`= {name}` points to no other trial");
-                        let finding = Finding::error(Code::SharedReading, cell.span, message);
-                        self.report(self.trials.with_suggestion(finding, name));
-                        Err("it points to no other trial".into())
-                    }
-                };
-            }
-        }
-        self.one_kind(&symbol, slots)
-    }
-
-    /// The trial whose value `= name` takes in the end; `None` where it leads nowhere or round in a circle.
-    fn followed(&self, cells: &[Cell], columns: &Columns, name: &str) -> Option<usize> {
-        let mut trial = self.trials.index(name)?;
-        for _ in 0..cells.len() {
-            let position = (0..cells.len()).find(|at| self.trials.column(columns, *at) == Some(trial))?;
-            let CellValue::SameAs(next) = &cells[position].value else { return Some(trial) };
-            trial = self.trials.index(next)?;
-        }
-        None
-    }
-
-    /// The cells of one line are of one kind.
-    fn one_kind(&mut self, symbol: &str, mut slots: Vec<Slot>) -> Value {
-        let Some(first) = slots.iter().find_map(|slot| slot.clone().ok()) else {
-            return Value::Trials(slots);
-        };
-        let dimension = self.graph.quantity(first).dimension;
-        for slot in &mut slots {
-            let Ok(node) = slot.clone() else { continue };
-            let other = self.graph.quantity(node).dimension;
-            if other != dimension {
-                let message = format!(
-                    "{symbol} is {} in one trial and {} in another",
-                    dimension.with_article(),
-                    other.with_article()
-                );
-                let finding = Finding::error(Code::DimensionMismatch, self.graph.node(node).span, message);
-                self.report(finding.hint("give every cell of a line a unit of one kind"));
-                *slot = Err("its unit is of another kind than the other trials'".into());
-            }
-        }
-        Value::Trials(slots)
-    }
-
-    fn measured_cell(
+    pub(super) fn leaf(
         &mut self,
-        cell: &Cell,
-        unit: Option<&Unit>,
-        symbol: &str,
-        trial: Option<usize>,
+        quantity: Result<Quantity, QuantityError>,
+        operation: Operation,
+        span: Span,
     ) -> Slot {
-        let decimal = match &cell.value {
-            CellValue::Number(decimal) => decimal,
-            CellValue::Text(_) => return Err("it is not a number".into()),
-            CellValue::Missing => return Err("the reading is missing".into()),
-            CellValue::SameAs(_) => return Err("it points to a trial without a value".into()),
-            CellValue::Faulty => return Err("the reading could not be read".into()),
-        };
-        let one = Unit::one();
-        let unit = cell.unit.as_ref().map(|unit| &unit.value).or(unit).unwrap_or(&one);
-        let quantity = Quantity::from_decimal(decimal, unit, true);
-        let operation = Operation::Measured { symbol: symbol.to_string(), trial };
-        let leaf = self.leaf(quantity, operation, cell.span)?;
-        let stated = cell.uncertainty.as_ref().map(|uncertainty| standard_uncertainty(uncertainty, unit));
-        self.inputs.leaf(leaf, stated.unwrap_or_else(|| of_last_place(decimal, unit)));
-        Ok(leaf)
-    }
-
-    fn leaf(&mut self, quantity: Result<Quantity, QuantityError>, operation: Operation, span: Span) -> Slot {
         match quantity {
             Ok(quantity) => {
                 Ok(self.graph.add(Node { operation, inputs: Vec::new(), quantity, span: Some(span) }))
@@ -516,97 +424,6 @@ impl<'a, 'n> Calculator<'a, 'n> {
             ExpressionKind::Word(word, of) => self.word(*word, of, side, span),
             ExpressionKind::Blank(of) => self.blank(of, side, span),
         }
-    }
-
-    /// The unit a formula is written in, where its factor is no power of ten (`min`, `h`).
-    fn uneven_unit(&self, expression: &Expression, side: Side, depth: usize) -> Option<Unit> {
-        let uneven =
-            |unit: Option<&Unit>| unit.filter(|unit| !unit.is_decimal() && unit.zero().is_none()).cloned();
-        match &expression.kind {
-            ExpressionKind::Number { unit, .. } => uneven(unit.as_ref()),
-            ExpressionKind::Bracket(of) => self.uneven_unit(of, side, depth),
-            ExpressionKind::Binary(BinaryOperator::Add | BinaryOperator::Subtract, left, _) => {
-                self.uneven_unit(left, side, depth)
-            }
-            ExpressionKind::Quantity { symbol, .. } => match self.scope.resolve(side, symbol) {
-                Some(group) if depth < 16 && !self.scope.cyclic[group] => {
-                    let line = self.scope.groups[group].definitions.first()?;
-                    self.uneven_unit(line.expression.as_ref()?, self.scope.groups[group].side, depth + 1)
-                }
-                Some(_) => None,
-                None => {
-                    let row = self.scope.measured[self.scope.measured(symbol)?].row;
-                    uneven(row.cells.iter().find_map(|cell| cell.unit.as_ref()).map(|unit| &unit.value))
-                }
-            },
-            _ => None,
-        }
-    }
-
-    /// A sum of two values written in one such unit: its last place is the coarser one in that unit.
-    fn sum_in(&mut self, operator: BinaryOperator, unit: &Unit, values: &[Value], span: Span) -> Value {
-        self.apply(values, span, |q| {
-            let (operation, mut sum) = match operator {
-                BinaryOperator::Add => (Operation::Add, q[0].add(q[1])?),
-                _ => (Operation::Subtract, q[0].sub(q[1])?),
-            };
-            let place = q[0].digits_in(unit).place().max(q[1].digits_in(unit).place());
-            let leading = sum.number_in(unit)?.leading_power().zip(sum.number.leading_power());
-            if let (Some(place), Some((in_unit, in_si)), true) = (place, leading, sum.digits.is_measured())
-                && in_unit >= place
-            {
-                sum.digits = Digits::MeasuredFigures(in_si - (in_unit - place));
-            }
-            Ok((operation, sum))
-        })
-    }
-
-    /// Whether a formula is a temperature on a scale with a zero of its own (°C), not a difference.
-    pub(super) fn is_temperature(&self, expression: &Expression, side: Side) -> bool {
-        self.is_scaled(expression, side, 0)
-    }
-
-    fn is_scaled(&self, expression: &Expression, side: Side, depth: usize) -> bool {
-        let scale = |unit: Option<&Unit>| unit.is_some_and(|unit| unit.zero().is_some());
-        match &expression.kind {
-            ExpressionKind::Number { unit, .. } => scale(unit.as_ref()),
-            ExpressionKind::Bracket(of) | ExpressionKind::Word(Word::Mean, of) => {
-                self.is_scaled(of, side, depth)
-            }
-            ExpressionKind::Binary(BinaryOperator::Subtract, left, right) => {
-                self.is_scaled(left, side, depth) && !self.is_scaled(right, side, depth)
-            }
-            ExpressionKind::Quantity { symbol, .. } => match self.scope.resolve(side, symbol) {
-                // A name for a temperature is one; a circle of names was told before and has no value.
-                Some(group) if depth < 16 && !self.scope.cyclic[group] => {
-                    let lines = self.scope.groups[group].definitions.iter();
-                    let side = self.scope.groups[group].side;
-                    lines
-                        .filter_map(|line| line.expression.as_ref())
-                        .any(|e| self.is_scaled(e, side, depth + 1))
-                }
-                Some(_) => false,
-                None => self.scope.measured(symbol).is_some_and(|index| self.measured_in_scale(index)),
-            },
-            _ => false,
-        }
-    }
-
-    fn measured_in_scale(&self, index: usize) -> bool {
-        let measured = &self.scope.measured[index];
-        let of_block = match &self.notebook.blocks[measured.block].kind {
-            BlockKind::Measured(block) => block.unit.as_ref(),
-            _ => None,
-        };
-        let own = measured.row.cells.iter().filter_map(|cell| cell.unit.as_ref());
-        own.chain(of_block).any(|unit| unit.value.zero().is_some())
-    }
-
-    fn no_arithmetic(&mut self, span: Span) -> Value {
-        let message = "a temperature in °C can only be shown or subtracted from another one";
-        let finding = Finding::error(Code::DimensionMismatch, span, message);
-        self.report(finding.hint("write it in K, or take the difference of two temperatures"));
-        Value::missing("°C cannot be calculated with")
     }
 
     /// Whole-number literals are exact, with a unit or `%` too; decimals count as written.
@@ -753,7 +570,7 @@ impl<'a, 'n> Calculator<'a, 'n> {
     }
 
     /// One operation, in every trial or once for scalars.
-    fn apply(
+    pub(super) fn apply(
         &mut self,
         values: &[Value],
         span: Span,
@@ -951,20 +768,8 @@ impl<'a, 'n> Calculator<'a, 'n> {
 
 /// Where nothing is stated, the last written place is the scale interval, and its half-width rectangular
 /// (JCGM 100:2008, F.2.2.1).
-fn of_last_place(decimal: &Decimal, unit: &Unit) -> f64 {
+pub(super) fn of_last_place(decimal: &Decimal, unit: &Unit) -> f64 {
     Number::power_of_ten(decimal.place()).to_f64() * unit.factor().to_f64() / 12f64.sqrt()
-}
-
-/// The standard uncertainty that `± …` states, in coherent SI (JCGM 100:2008, 4.3.7, 4.3.9 and 3.3.7).
-fn standard_uncertainty(uncertainty: &Uncertainty, unit: &Unit) -> f64 {
-    let unit = uncertainty.unit.as_ref().unwrap_or(unit);
-    let stated = uncertainty.value.to_number().to_f64() * unit.factor().to_f64();
-    match &uncertainty.kind {
-        UncertaintyKind::Rectangular => stated / 3f64.sqrt(),
-        UncertaintyKind::Triangular => stated / 6f64.sqrt(),
-        UncertaintyKind::Normal => stated,
-        UncertaintyKind::Expanded(k) => stated / k.to_number().to_f64(),
-    }
 }
 
 /// A whole exponent keeps the value exact; any other takes a pure number to a pure number.
