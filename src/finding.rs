@@ -97,7 +97,6 @@ codes! {
     DefinitionDiffers "definition-differs" "a formula for a net mass that differs from the readings",
     NetMassBelowZero "net-mass-below-zero" "a net mass below zero",
     ResidueAboveSample "residue-above-sample" "more left than was put in",
-    MassGain "mass-gain" "a heavier load after a treatment that should only take mass away",
     BalanceChanged "balance-changed" "readings of different balances subtracted from each other",
     UnknownBalance "unknown-balance" "a balance that `experiment` does not describe",
     DecimalPlaces "decimal-places" "more or fewer decimals than the balance gives",

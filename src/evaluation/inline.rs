@@ -11,11 +11,12 @@ use crate::notebook::expression::{Expression, ExpressionKind, Word};
 use crate::quantity::{Decimal, Printed, Unit};
 
 /// Every inline expression, in the order written.
-pub(super) fn all(collector: &Collector, calculator: &mut Calculator) -> Vec<InlineResult> {
-    collector.notebook.inline.iter().map(|inline| one(inline, collector, calculator)).collect()
+pub(super) fn all(collector: &mut Collector, calculator: &mut Calculator) -> Vec<InlineResult> {
+    let notebook = collector.notebook;
+    notebook.inline.iter().map(|inline| one(inline, collector, calculator)).collect()
 }
 
-fn one(inline: &InlineExpression, collector: &Collector, calculator: &mut Calculator) -> InlineResult {
+fn one(inline: &InlineExpression, collector: &mut Collector, calculator: &mut Calculator) -> InlineResult {
     if let Some(claimed) = &inline.claimed
         && let CellValue::Number(decimal) = &claimed.value
     {
@@ -25,6 +26,7 @@ fn one(inline: &InlineExpression, collector: &Collector, calculator: &mut Calcul
         return InlineResult { values: Vec::new(), missing: Some("it could not be read".into()) };
     };
     let value = calculator.value(expression, Side::Working);
+    collector.take_in(calculator.graph);
     if let Some(unit) = &inline.unit {
         calculator.check_unit(&value, unit);
     }
@@ -46,7 +48,10 @@ fn as_claimed(decimal: &Decimal, claimed: &Cell) -> InlineResult {
     };
     let unit = claimed.unit.as_ref().map(|unit| unit.value.symbol().to_string()).unwrap_or_default();
     let printed = Printed { digits, exponent };
-    InlineResult { values: vec![InlineValue { printed, unit, trial: None }], missing: None }
+    InlineResult {
+        values: vec![InlineValue { printed, unit, trial: None, provisional: false }],
+        missing: None,
+    }
 }
 
 /// The unit a formula's value has by itself: that of the quantity, or per cent for relative measures.
@@ -79,10 +84,9 @@ fn scalar(slot: &Slot, unit: &Unit, collector: &Collector, calculator: &Calculat
 }
 
 fn per_trial(slots: &[Slot], unit: &Unit, collector: &Collector, calculator: &Calculator) -> InlineResult {
-    let shown = slots.iter().zip(collector.trials).filter(|(_, trial)| !trial.blank);
-    let values: Vec<InlineValue> = shown
-        .flat_map(|(slot, trial)| value(slot, unit, Some(trial.name.clone()), collector, calculator))
-        .collect();
+    let shown = slots.iter().enumerate().filter(|(trial, _)| !collector.trials[*trial].blank);
+    let values: Vec<InlineValue> =
+        shown.flat_map(|(trial, slot)| value(slot, unit, Some(trial), collector, calculator)).collect();
     let missing = values.is_empty().then(|| {
         let reason = slots.iter().find_map(|slot| slot.as_ref().err());
         reason.map_or_else(|| "there is no trial".to_string(), |reason| reason.to_string())
@@ -93,7 +97,7 @@ fn per_trial(slots: &[Slot], unit: &Unit, collector: &Collector, calculator: &Ca
 fn value(
     slot: &Slot,
     unit: &Unit,
-    trial: Option<String>,
+    trial: Option<usize>,
     collector: &Collector,
     calculator: &Calculator,
 ) -> Vec<InlineValue> {
@@ -101,5 +105,7 @@ fn value(
         printed(calculator.graph.quantity(*node), unit, collector.notebook.settings.rounding)
     });
     let symbol = if unit.is_one() { String::new() } else { unit.symbol().to_string() };
-    printed.map(|printed| InlineValue { printed, unit: symbol, trial }).into_iter().collect()
+    let provisional = slot.as_ref().is_ok_and(|node| collector.is_provisional(*node, trial));
+    let trial = trial.map(|trial| collector.trials[trial].name.clone());
+    printed.map(|printed| InlineValue { printed, unit: symbol, trial, provisional }).into_iter().collect()
 }

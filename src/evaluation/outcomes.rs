@@ -48,7 +48,7 @@ pub(super) fn collect(
     collector.agreements(calculator.graph, calculator.findings);
     collector.check_limits(calculator.findings);
     theory::attach(&mut collector, calculator);
-    let inline = inline::all(&collector, calculator);
+    let inline = inline::all(&mut collector, calculator);
     claims::check(&collector, calculator);
     let (worked, worked_trial) = worked::lines(&collector, calculator);
     let mixtures = worked::mixtures(worked_trial.unwrap_or(0), &collector, calculator);
@@ -67,11 +67,25 @@ impl Unfinished {
                 matches!(&graph.node(*node).operation, Operation::Reading { trial: own, .. } if own == trial);
             flags[node.0 as usize] |= if own { ALL } else { bit(*trial) };
         }
-        for (id, node) in graph.nodes() {
-            let rests = node.inputs.iter().fold(0, |rests, input| rests | flags[input.0 as usize]);
-            flags[id.0 as usize] |= if rests != 0 && is_across_trials(&node.operation) { ALL } else { rests };
+        let mut unfinished = Unfinished(flags);
+        unfinished.spread(graph, 0);
+        unfinished
+    }
+
+    /// Takes in the nodes that were added since.
+    fn extend(&mut self, graph: &Graph) {
+        let from = self.0.len();
+        self.0.resize(graph.len(), 0);
+        self.spread(graph, from);
+    }
+
+    /// What rests on an unfinished series, from a node on; inputs come before what rests on them.
+    fn spread(&mut self, graph: &Graph, from: usize) {
+        for (id, node) in graph.nodes().skip(from) {
+            let rests = node.inputs.iter().fold(0, |rests, input| rests | self.0[input.0 as usize]);
+            self.0[id.0 as usize] |=
+                if rests != 0 && is_across_trials(&node.operation) { ALL } else { rests };
         }
-        Unfinished(flags)
     }
 
     /// Whether a value rests on a series that is unfinished in this trial; in any, for a scalar. A reading that
@@ -276,6 +290,16 @@ impl Collector<'_> {
             }),
             None => Outcome::Missing("its units do not fit".into()),
         }
+    }
+
+    /// Takes in the values that were added since the last time.
+    pub(super) fn take_in(&mut self, graph: &Graph) {
+        self.unfinished.extend(graph);
+    }
+
+    /// Whether a value rests on an unfinished series, in one trial or in any.
+    pub(super) fn is_provisional(&self, node: NodeId, trial: Option<usize>) -> bool {
+        self.unfinished.holds(node, trial)
     }
 
     /// The number of a quantity by its symbol, with its value.

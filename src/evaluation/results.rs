@@ -314,6 +314,8 @@ pub struct InlineValue {
     pub unit: String,
     /// The trial, where every trial is printed.
     pub trial: Option<String>,
+    /// Whether it rests on an unfinished series.
+    pub provisional: bool,
 }
 
 /// A claimed value as written.

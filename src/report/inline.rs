@@ -17,6 +17,7 @@ pub(super) fn value(context: &Context, index: usize) -> String {
             .text("digits", &words::digits(&value.printed.digits, mark))
             .optional_text("power", value.printed.exponent.map(words::power).as_deref())
             .optional("unit", unit)
+            .flag("provisional", value.provisional)
             .optional("trial", value.trial.as_ref().map(|trial| context.ink.text(trial, None)))
             .call("layout.quantity")
     };
