@@ -5,12 +5,12 @@
 
 use super::masses::{Masses, shown};
 use super::mixture::{self, Solved};
-use super::propagation::Inputs;
 use super::reactions::Reactions;
 use super::results::{FormulaFound, ReactionResult};
 use super::scope::{Scope, Share, Side};
 use super::sought;
 use super::tabulated::Tabulated;
+use super::uncertainty::Inputs;
 use super::{Slot, Value};
 use crate::finding::{Code, Finding, nearest};
 use crate::notebook::Notebook;

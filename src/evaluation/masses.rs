@@ -1,7 +1,7 @@
 //! Net masses: what follows for each mass from the loads of each trial, with the checks on readings that
 //! are subtracted from each other.
 
-use super::propagation::Inputs;
+use super::uncertainty::Inputs;
 use super::{Slot, Value};
 use crate::finding::{Code, Finding};
 use crate::notebook::settings::Settings;

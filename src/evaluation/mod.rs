@@ -12,7 +12,6 @@ mod masses;
 mod measured;
 mod mixture;
 mod outcomes;
-pub mod propagation;
 mod reactions;
 pub mod results;
 mod results_file;
@@ -23,6 +22,7 @@ mod sought;
 mod tabulated;
 mod theory;
 mod trees;
+pub mod uncertainty;
 mod worked;
 
 pub use results_file::{SCHEMA, digits_word, results_file, rounding_word};

@@ -2,11 +2,11 @@
 
 use super::agreement::{self, figure};
 use super::calculator::Calculator;
-use super::propagation::Inputs;
 use super::results::{
     Computed, InlineResult, MixtureResult, Origin, Outcome, QuantityResult, TheoryResult, WorkedLine,
 };
 use super::scope::{Side, symbol_of};
+use super::uncertainty::Inputs;
 use super::{Slot, Value, claims, inline, theory, worked};
 use crate::finding::Finding;
 use crate::notebook::Notebook;

@@ -3,11 +3,11 @@
 //! Its schema is published beside the program (`reweigh/results/1`). A value has 34 significant figures
 //! and `exact` says whether that is all of it; `printed` is ASCII, without unit, trailing zeros kept.
 
-use super::propagation::two_figures;
 use super::results::{
     AgreementResult, Claim, Computed, ConstantMass, Figure, FormulaFound, Outcome, PartFound, QuantityResult,
     ReactionResult, ReadingCell, Results, Series, SeriesRow, TheoryResult, Trial,
 };
+use super::uncertainty::two_figures;
 use crate::finding::Finding;
 use crate::notebook::settings::{DecimalMark, DigitsPolicy};
 use crate::quantity::{Decimal, Number, Rounding, Unit};

@@ -8,9 +8,9 @@
 use super::Value;
 use super::agreement::figure;
 use super::calculator::Calculator;
-use super::propagation::two_figures;
 use super::results::{Figure, FormulaFound, PartFound};
 use super::scope::Side;
+use super::uncertainty::two_figures;
 use crate::chemistry::elements::is_element;
 use crate::chemistry::whole_numbers::{MOST_MULTIPLIER, MOST_WHOLE, Ratio, WholeNumbers, whole_numbers};
 use crate::finding::{Code, Finding};

@@ -4,8 +4,8 @@
 //! the notebook states.
 
 use super::Slot;
-use super::propagation::{Input, Inputs};
 use super::reactions::Reactions;
+use super::uncertainty::{Input, Inputs};
 use crate::chemistry::{AtomicWeights, ElementShare, Factor, Formula, FormulaError, MolarMass, factor};
 use crate::finding::{Code, Finding};
 use crate::notebook::settings::Settings;
