@@ -170,5 +170,5 @@ pub(super) const ELEMENTS: [Row; 118] = [
     row("Mc", "moscovium", None, None),
     row("Lv", "livermorium", None, None),
     row("Ts", "tennessine", None, None),
-    row("Og", "organesson", None, None),
+    row("Og", "oganesson", None, None),
 ];
