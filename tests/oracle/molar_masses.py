@@ -1,7 +1,7 @@
 """Writes molar_masses.tsv: random formulas with their molar mass by three libraries, and by exact fractions.
 
-    python3 -m venv venv && venv/bin/pip install molmass==2026.1.8 periodictable==2.1.0 chempy==0.10.2
-    venv/bin/python tests/oracle/molar_masses.py > tests/oracle/molar_masses.tsv
+    python3 -m venv target/oracle && target/oracle/bin/pip install molmass==2026.1.8 periodictable==2.1.0 chempy==0.10.2
+    target/oracle/bin/python tests/oracle/molar_masses.py > tests/oracle/molar_masses.tsv
 
 A formula is made as a tree of atoms and groups, so its composition is known without reading any text. It is written
 once the way the crate reads formulas and once in the notation of each library; a library that has no notation for it
