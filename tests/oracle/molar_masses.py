@@ -6,7 +6,7 @@
 A formula is made as a tree of atoms and groups, so its composition is known without reading any text. It is written
 once the way the crate reads formulas and once in the notation of each library; a library that has no notation for it
 (half counts, isotopes, charges of groups) gets `-`. Each library weighs with its own atomic weights, which are in the
-file. The libraries share neither code nor tables: molmass sums isotopes by their abundance, chempy and periodictable
+file. The libraries share no code: molmass sums isotopes by their abundance, chempy and periodictable
 have lists of their own. All three take electrons off an ion, each with its own electron mass.
 
     library  NAME  VERSION
