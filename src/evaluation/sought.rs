@@ -105,7 +105,7 @@ fn expanded_uncertainty(
             slots.iter().zip(trials).filter(|(slot, trial)| slot.is_ok() && trial.counts()).count()
         }
     };
-    let Some(t) = n.checked_sub(1).and_then(|df| student_t(df, 0.95)) else { return weighing };
+    let Some(t) = n.checked_sub(1).and_then(|df| student_t(df as f64, 0.95)) else { return weighing };
     let s = calculator.across(quotient, line.span, |q| {
         Ok((Operation::StandardDeviation, Quantity::standard_deviation(q)?))
     });

@@ -1,9 +1,18 @@
-//! Statistics of a few trials, exact where fractions allow it.
+//! Statistics of a few trials or of a section's results, exact where fractions allow it.
 
 mod agreement;
 mod distribution;
+mod interval;
+mod outliers;
+mod robust;
 mod student;
 
 pub use agreement::{Agreement, critical_range_factor};
 pub use distribution::Distribution;
-pub use student::student_t;
+pub use interval::{TTest, interval_of_mean, pooled_s};
+pub use outliers::{
+    DIXON_TABLE, Dixon, DixonLevel, DixonVerdict, GRUBBS_TABLE, Grubbs, GrubbsVerdict, Suspect,
+    dixon_critical, grubbs_critical,
+};
+pub use robust::{Robust, ZVerdict, horwitz, median, scaled_median_deviation, z_score, z_verdict};
+pub use student::{student_t, student_t_share};
