@@ -111,6 +111,7 @@ codes! {
     Braces "braces" "braces that hold no expression",
     UnitAssumed "unit-assumed" "a claimed value without a unit, taken in the quantity's own",
     BadClaim "bad-claim" "a claimed value that cannot be checked as written",
+    DigitsByFigures "digits-by-figures" "values without an uncertainty that could decide their digits",
     LayoutFailed "layout-failed" "the typesetter could not set the report",
 }
 

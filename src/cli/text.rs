@@ -3,14 +3,17 @@
 use super::columns::Table;
 use super::findings::without_controls;
 use crate::evaluation::results::{
-    AgreementResult, ConstantMass, Figure, Origin, Outcome, QuantityResult, Results, Series, SeriesRow,
-    TheoryResult,
+    AgreementResult, Computed, ConstantMass, Figure, Origin, Outcome, QuantityResult, Results, Series,
+    SeriesRow, TheoryResult,
 };
 use crate::evaluation::{digits_word, rounding_word};
-use crate::quantity::Unit;
+use crate::notebook::settings::UncertaintyForm;
+use crate::quantity::{Printed, PrintedUncertainty, Unit};
 
-/// Most trials side by side; more are broken into groups.
+/// Most trials side by side; more are broken into groups …
 const GROUP: usize = 6;
+/// … and so many where each value has its uncertainty beside it.
+const GROUP_BESIDE: usize = 4;
 
 /// The results of a notebook as text.
 pub(super) fn results(results: &Results) -> String {
@@ -24,6 +27,7 @@ pub(super) fn results(results: &Results) -> String {
     agreement(results, &mut output);
     theory(results, &mut output);
     formulas(results, &mut output);
+    uncertainty(results, &mut output);
     output.push_str(&foot(results));
     output
 }
@@ -57,7 +61,8 @@ fn foot(results: &Results) -> String {
 /// The trials in groups that fit side by side.
 fn groups(results: &Results) -> Vec<Vec<usize>> {
     let all: Vec<usize> = (0..results.trials.len()).collect();
-    all.chunks(GROUP).map(<[usize]>::to_vec).collect()
+    let plain = results.settings.form() == UncertaintyForm::Plain;
+    all.chunks(if plain { GROUP } else { GROUP_BESIDE }).map(<[usize]>::to_vec).collect()
 }
 
 fn names(results: &Results, group: &[usize]) -> Vec<String> {
@@ -73,14 +78,39 @@ fn with_unit(symbol: &str, unit: &Unit) -> String {
     if unit.is_one() { symbol } else { format!("{symbol} / {}", unit.symbol()) }
 }
 
+/// A value without its uncertainty.
 fn value(outcome: Option<&Outcome>) -> String {
     match outcome {
+        Some(Outcome::Value(value)) => format!("{}{}", value.printed.ascii(), marks(value)),
+        _ => "–".to_string(),
+    }
+}
+
+/// A value with the uncertainty that stands beside it.
+fn value_beside(outcome: Option<&Outcome>) -> String {
+    match outcome {
         Some(Outcome::Value(value)) => {
-            let mark = if value.provisional { "†" } else { "" };
-            format!("{}{mark}", value.printed.ascii())
+            format!("{}{}", beside(&value.printed, value.uncertainty.as_ref()), marks(value))
         }
         _ => "–".to_string(),
     }
+}
+
+fn marks(value: &Computed) -> &'static str {
+    match (value.provisional, value.by_figures) {
+        (true, true) => "†‡",
+        (true, false) => "†",
+        (false, true) => "‡",
+        (false, false) => "",
+    }
+}
+
+fn beside(printed: &Printed, uncertainty: Option<&PrintedUncertainty>) -> String {
+    uncertainty.map_or_else(|| printed.ascii(), |uncertainty| uncertainty.beside(printed))
+}
+
+fn figure_beside(figure: &Figure) -> String {
+    beside(&figure.printed, figure.uncertainty.as_ref())
 }
 
 fn per_trial<'a>(results: &'a Results, origins: &'a [Origin]) -> impl Iterator<Item = &'a QuantityResult> {
@@ -90,7 +120,8 @@ fn per_trial<'a>(results: &'a Results, origins: &'a [Origin]) -> impl Iterator<I
 fn table_of(results: &Results, group: &[usize], origins: &[Origin]) -> Option<Table> {
     let mut table = Table::new([String::new()].into_iter().chain(names(results, group)));
     for quantity in per_trial(results, origins) {
-        let cells = group.iter().map(|trial| value(quantity.trials.get(*trial)));
+        let shown = if origins == [Origin::NetMass] { value } else { value_beside };
+        let cells = group.iter().map(|trial| shown(quantity.trials.get(*trial)));
         table.row([with_unit(&quantity.symbol, &quantity.unit)].into_iter().chain(cells));
     }
     per_trial(results, origins).next().map(|_| table)
@@ -115,6 +146,24 @@ fn values(results: &Results, group: &[usize], output: &mut String) {
         if per_trial(results, &origins).any(|quantity| quantity.provisional) {
             output.push_str("  † provisional: constant mass is not shown\n");
         }
+    }
+}
+
+/// What the signs of the uncertainty mean.
+fn uncertainty(results: &Results, output: &mut String) {
+    let sentence = match results.settings.form() {
+        UncertaintyForm::PlusMinus => "± U: expanded uncertainty, k = 2 (about 95 %)",
+        UncertaintyForm::Concise => "(u): standard uncertainty, in units of the last digit",
+        UncertaintyForm::Plain => "",
+    };
+    let worked = |quantity: &&QuantityResult| matches!(quantity.origin, Origin::Working | Origin::Theory);
+    let outcomes = || results.quantities.iter().filter(worked).flat_map(|q| q.trials.iter().chain(&q.scalar));
+    let values = || outcomes().filter_map(Outcome::value);
+    if values().any(|value| value.uncertainty.is_some()) {
+        output.push_str(&format!("\n{sentence}; of weighing and atomic weights, not of the method\n"));
+    }
+    if values().any(|value| value.by_figures) {
+        output.push_str("‡ no uncertainty is known: digits by significant figures\n");
     }
 }
 
@@ -175,7 +224,7 @@ fn scalars(results: &Results, output: &mut String) {
     let mut any = false;
     for quantity in &results.quantities {
         if let Some(scalar) = &quantity.scalar {
-            table.row([with_unit(&quantity.symbol, &quantity.unit), value(Some(scalar))]);
+            table.row([with_unit(&quantity.symbol, &quantity.unit), value_beside(Some(scalar))]);
             any = true;
         }
     }
@@ -213,7 +262,7 @@ fn agreement_row(label: String, agreement: &AgreementResult) -> Vec<String> {
     vec![
         label,
         agreement.numbers.n.to_string(),
-        format!("{}{mark}", agreement.mean.printed.ascii()),
+        format!("{}{mark}", figure_beside(&agreement.mean)),
         plain(&agreement.s),
         plain(&agreement.range),
         percent(&agreement.relative_s),
@@ -235,10 +284,10 @@ fn theory(results: &Results, output: &mut String) {
 }
 
 fn theory_row(quantity: &QuantityResult, theory: &TheoryResult) -> Vec<String> {
-    let mean = quantity.agreement.as_ref().map(|agreement| agreement.mean.printed.ascii());
-    let found = mean.unwrap_or_else(|| value(quantity.scalar.as_ref()));
+    let mean = quantity.agreement.as_ref().map(|agreement| figure_beside(&agreement.mean));
+    let found = mean.unwrap_or_else(|| value_beside(quantity.scalar.as_ref()));
     let expected = match &theory.scalar {
-        Some(scalar) => value(Some(scalar)),
+        Some(scalar) => value_beside(Some(scalar)),
         None => "per trial".to_string(),
     };
     let error =

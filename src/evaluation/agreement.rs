@@ -1,54 +1,52 @@
 //! The agreement of the trials of one quantity, printed by its digits.
 
 use super::Value;
+use super::printer::{Printer, by_figures};
 use super::results::{AgreementResult, Figure};
 use crate::finding::{Code, Finding};
 use crate::notebook::settings::{RepeatabilityLimit, Settings};
-use crate::quantity::derivation::Graph;
-use crate::quantity::{Number, Quantity, QuantityError, Rounding, Unit, print};
+use crate::quantity::derivation::{Graph, Node, NodeId, Operation};
+use crate::quantity::{Number, Quantity, QuantityError, Unit};
 use crate::span::Span;
 use crate::statistics::{Agreement, critical_range_factor};
 use crate::weighing::Trial;
 
-/// A quantity as a figure in a unit.
-pub(super) fn figure(quantity: &Quantity, unit: &Unit, rounding: Rounding) -> Option<Figure> {
-    let number = quantity.number_in(unit).ok()?;
-    let printed = print(&number, quantity.digits_in(unit), rounding);
-    Some(Figure { number, printed })
-}
-
 /// The values of the trials that `counts` lets in.
-pub(super) fn values(
-    value: &Value,
-    trials: &[Trial],
-    graph: &Graph,
-    counts: impl Fn(&Trial) -> bool,
-) -> Vec<Quantity> {
+pub(super) fn values(value: &Value, trials: &[Trial], counts: impl Fn(&Trial) -> bool) -> Vec<NodeId> {
     let Value::Trials(slots) = value else { return Vec::new() };
     let counted = slots.iter().zip(trials).filter(|(_, trial)| counts(trial));
-    counted.filter_map(|(slot, _)| slot.as_ref().ok()).map(|node| graph.quantity(*node).clone()).collect()
+    counted.filter_map(|(slot, _)| slot.as_ref().ok()).copied().collect()
 }
 
-/// The agreement of some values in a unit; `None` for no value or one that does not fit the unit.
-pub(super) fn of(values: &[Quantity], unit: &Unit, settings: &Settings) -> Option<AgreementResult> {
-    let refs: Vec<&Quantity> = values.iter().collect();
-    let numbers: Vec<Number> =
-        values.iter().map(|value| value.number_in(unit).ok()).collect::<Option<_>>()?;
+/// The mean of some values, as a node.
+pub(super) fn mean_node(values: &[NodeId], graph: &mut Graph) -> Option<NodeId> {
+    let quantities: Vec<&Quantity> = values.iter().map(|value| graph.quantity(*value)).collect();
+    let quantity = Quantity::mean(&quantities).ok()?;
+    Some(graph.add(Node { operation: Operation::Mean, inputs: values.to_vec(), quantity, span: None }))
+}
+
+/// The agreement of some values in a unit, with their mean as a node; `None` for no value or one that does not
+/// fit the unit.
+pub(super) fn of(values: &[NodeId], mean: NodeId, unit: &Unit, printer: &Printer) -> Option<AgreementResult> {
+    let refs: Vec<&Quantity> = values.iter().map(|value| printer.graph.quantity(*value)).collect();
+    let numbers: Vec<Number> = refs.iter().map(|value| value.number_in(unit).ok()).collect::<Option<_>>()?;
     let numbers = Agreement::of(&numbers).ok()??;
-    let show = |quantity: Result<Quantity, QuantityError>, unit: &Unit| {
-        quantity.ok().and_then(|quantity| figure(&quantity, unit, settings.rounding))
-    };
-    let mean = Quantity::mean(&refs).ok()?;
     let several = |figure: Option<Figure>| figure.filter(|_| numbers.n >= 2);
     // A difference of temperatures has no zero point.
     let interval = unit.interval();
+    let scatter = |quantity: Result<Quantity, QuantityError>| {
+        several(printer.scatter_of(&quantity.ok()?, &interval, values))
+    };
+    let middle = printer.graph.quantity(mean);
     let relative = |top: Result<Quantity, QuantityError>, unit: &str| {
-        several(show(top.and_then(|top| top.div(&mean.abs())), &Unit::parse(unit).ok()?))
+        let quotient = top.and_then(|top| top.div(&middle.abs())).ok()?;
+        let unit = Unit::parse(unit).ok()?;
+        several(printer.relative_scatter_of(&quotient, &unit, values, &middle.number))
     };
     Some(AgreementResult {
-        mean: show(Ok(mean.clone()), unit)?,
-        range: several(show(Quantity::range(&refs), &interval)),
-        s: several(show(Quantity::standard_deviation(&refs), &interval)),
+        mean: printer.figure(mean, unit)?,
+        range: scatter(Quantity::range(&refs)),
+        s: scatter(Quantity::standard_deviation(&refs)),
         relative_s: relative(Quantity::standard_deviation(&refs), "%"),
         relative_difference: relative(Quantity::range(&refs), "%").filter(|_| numbers.n == 2),
         relative_average_deviation: relative(Quantity::average_deviation(&refs), "‰"),
@@ -82,7 +80,7 @@ pub(super) fn compare(
         findings.push(Finding::note(Code::Repeatability, limit.symbol.span, message));
         return;
     }
-    let Some((allowed, figure)) = allowed(result, limit, unit, settings.rounding) else {
+    let Some((allowed, figure)) = allowed(result, limit, unit, settings) else {
         let message =
             format!("the repeatability limit of {symbol} is not in a unit that fits {}", unit.symbol());
         findings.push(Finding::error(Code::BadSetting, limit.symbol.span, message));
@@ -112,7 +110,7 @@ fn allowed(
     result: &AgreementResult,
     limit: &RepeatabilityLimit,
     unit: &Unit,
-    rounding: Rounding,
+    settings: &Settings,
 ) -> Option<(Number, Figure)> {
     let factor = critical_range_factor(result.numbers.n)?;
     let quantity = if limit.relative {
@@ -122,6 +120,6 @@ fn allowed(
         limit.limit.clone()
     };
     let quantity = quantity.mul(&Quantity::exact(factor, Unit::one().dimension())).ok()?;
-    let figure = figure(&quantity, &unit.interval(), rounding)?;
+    let figure = by_figures(&quantity, &unit.interval(), settings)?;
     Some((figure.number.clone(), figure))
 }

@@ -5,6 +5,7 @@
 
 use super::masses::{Masses, shown};
 use super::mixture::{self, Solved};
+use super::printer::Printer;
 use super::reactions::Reactions;
 use super::results::{FormulaFound, ReactionResult};
 use super::scope::{Scope, Share, Side};
@@ -78,11 +79,6 @@ impl<'a, 'n> Calculator<'a, 'n> {
             net_mass_groups: vec![false; groups],
             reported: HashSet::new(),
         }
-    }
-
-    /// How values are rounded in print.
-    pub(super) fn rounding(&self) -> crate::quantity::Rounding {
-        self.notebook.settings.rounding
     }
 
     /// The name of the atomic-weight table in force.
@@ -680,6 +676,11 @@ impl<'a, 'n> Calculator<'a, 'n> {
         let mean = self.word(Word::Mean, of, side, span);
         let mean = self.apply(&[mean], span, |q| Ok((Operation::Magnitude, q[0].abs())));
         self.binary(BinaryOperator::Divide, top, mean, span)
+    }
+
+    /// Prints values by the notebook's policies.
+    pub(super) fn printer(&self) -> Printer<'_> {
+        Printer { graph: self.graph, inputs: &self.inputs, settings: &self.notebook.settings }
     }
 
     /// One operation over the valid trials of a value; a scalar stands for itself.

@@ -1,7 +1,7 @@
 //! What the expressions in the prose print.
 
 use super::calculator::Calculator;
-use super::outcomes::{Collector, printed};
+use super::outcomes::Collector;
 use super::results::{InlineResult, InlineValue};
 use super::scope::Side;
 use super::{Slot, Value};
@@ -49,7 +49,7 @@ fn as_claimed(decimal: &Decimal, claimed: &Cell) -> InlineResult {
     let unit = claimed.unit.as_ref().map(|unit| unit.value.symbol().to_string()).unwrap_or_default();
     let printed = Printed { digits, exponent };
     InlineResult {
-        values: vec![InlineValue { printed, unit, trial: None, provisional: false }],
+        values: vec![InlineValue { printed, uncertainty: None, unit, trial: None, provisional: false }],
         missing: None,
     }
 }
@@ -101,11 +101,17 @@ fn value(
     collector: &Collector,
     calculator: &Calculator,
 ) -> Vec<InlineValue> {
-    let printed = slot.as_ref().ok().and_then(|node| {
-        printed(calculator.graph.quantity(*node), unit, collector.notebook.settings.rounding)
-    });
+    let figure = slot.as_ref().ok().and_then(|node| calculator.printer().figure(*node, unit));
     let symbol = if unit.is_one() { String::new() } else { unit.symbol().to_string() };
     let provisional = slot.as_ref().is_ok_and(|node| collector.is_provisional(*node, trial));
+    let alone = trial.is_none();
     let trial = trial.map(|trial| collector.trials[trial].name.clone());
-    printed.map(|printed| InlineValue { printed, unit: symbol, trial, provisional }).into_iter().collect()
+    let value = figure.map(|figure| InlineValue {
+        printed: figure.printed,
+        uncertainty: figure.uncertainty.filter(|_| alone),
+        unit: symbol,
+        trial,
+        provisional,
+    });
+    value.into_iter().collect()
 }

@@ -12,6 +12,7 @@ mod masses;
 mod measured;
 mod mixture;
 mod outcomes;
+mod printer;
 mod reactions;
 pub mod results;
 mod results_file;
@@ -30,10 +31,10 @@ pub use results_file::{SCHEMA, digits_word, results_file, rounding_word};
 use crate::finding::{Code, Finding, Severity};
 use crate::notebook::Notebook;
 use crate::notebook::blocks::{Block, BlockKind};
-use crate::notebook::settings::DigitsPolicy;
+use crate::notebook::settings::Settings;
 use crate::quantity::derivation::{Graph, NodeId};
 use crate::weighing::{Trials, Weighings};
-use results::Results;
+use results::{QuantityResult, Results};
 use std::sync::Arc;
 
 /// A value of one trial, or why there is none.
@@ -122,6 +123,7 @@ fn check_whole(notebook: &Notebook, results: &mut Results) {
     }
     findings.extend(notebook.blocks.iter().filter_map(|block| no_reading(block, results.trials.is_empty())));
     findings.extend(settings_not_yet(notebook));
+    findings.extend(digits_by_figures(&results.quantities, &notebook.settings));
 }
 
 fn no_reading(block: &Block, no_trials: bool) -> Option<Finding> {
@@ -130,15 +132,28 @@ fn no_reading(block: &Block, no_trials: bool) -> Option<Finding> {
     no_trials.then(|| finding.hint("write the loads as lines `crucible + sample: 19.3127  18.9466`"))
 }
 
+/// Values whose digits the uncertainty should decide, but which have none.
+fn digits_by_figures(quantities: &[QuantityResult], settings: &Settings) -> Option<Finding> {
+    let without = |quantity: &&QuantityResult| {
+        let values = quantity.trials.iter().chain(&quantity.scalar).filter_map(|outcome| outcome.value());
+        values.into_iter().any(|value| value.by_figures)
+    };
+    let symbols: Vec<&str> =
+        quantities.iter().filter(without).map(|quantity| quantity.symbol.as_str()).collect();
+    if symbols.is_empty() {
+        return None;
+    }
+    let message = format!(
+        "no uncertainty is known of {}; digits there follow the rule of significant figures",
+        symbols.join(", ")
+    );
+    Some(Finding::note(Code::DigitsByFigures, settings.span, message))
+}
+
 /// Settings that this version reads, but does not follow.
 fn settings_not_yet(notebook: &Notebook) -> Vec<Finding> {
     let settings = &notebook.settings;
     let mut findings = Vec::new();
-    if settings.digits == DigitsPolicy::Uncertainty {
-        let message =
-            "digits by the uncertainty are not computed by this version; significant figures are used";
-        findings.push(Finding::warning(Code::NotYet, settings.span, message));
-    }
     if let Some(template) = &settings.template {
         let message = format!("this version loads no templates; {} is not applied", template.value);
         findings.push(Finding::warning(Code::NotYet, template.span, message));

@@ -1,7 +1,8 @@
 //! From names with values to the results: each quantity with its unit, agreement and theory.
 
-use super::agreement::{self, figure};
+use super::agreement;
 use super::calculator::Calculator;
+use super::printer::Printer;
 use super::results::{
     Computed, InlineResult, MixtureResult, Origin, Outcome, QuantityResult, TheoryResult, WorkedLine,
 };
@@ -12,8 +13,8 @@ use crate::finding::Finding;
 use crate::notebook::Notebook;
 use crate::notebook::blocks::BlockKind;
 use crate::notebook::expression::{ExpressionKind, Word};
+use crate::quantity::Unit;
 use crate::quantity::derivation::{Graph, NodeId, Operation};
-use crate::quantity::{Quantity, Rounding, Unit, print};
 use crate::span::Span;
 use crate::weighing::Trial;
 use std::collections::HashMap;
@@ -133,8 +134,9 @@ struct Heading {
 }
 
 impl Collector<'_> {
-    fn rounding(&self) -> Rounding {
-        self.notebook.settings.rounding
+    /// Prints values by the notebook's policies.
+    fn printer<'p>(&'p self, graph: &'p Graph) -> Printer<'p> {
+        Printer { graph, inputs: &self.inputs, settings: &self.notebook.settings }
     }
 
     fn measured(&mut self, calculator: &Calculator) {
@@ -280,11 +282,13 @@ impl Collector<'_> {
             Ok(node) => *node,
             Err(reason) => return Outcome::Missing(reason.to_string()),
         };
-        match figure(graph.quantity(node), unit, self.rounding()) {
+        match self.printer(graph).figure(node, unit) {
             Some(figure) => Outcome::Value(Computed {
                 node,
                 number: figure.number,
                 printed: figure.printed,
+                uncertainty: figure.uncertainty,
+                by_figures: figure.by_figures,
                 provisional: self.unfinished.holds(node, trial),
                 standard_uncertainty: self.inputs.standard_uncertainty(graph, node) / unit.factor().to_f64(),
             }),
@@ -323,15 +327,18 @@ impl Collector<'_> {
         }
     }
 
-    fn agreements(&mut self, graph: &Graph, findings: &mut Vec<Finding>) {
+    fn agreements(&mut self, graph: &mut Graph, findings: &mut Vec<Finding>) {
         let set_aside = self.trials.iter().any(|trial| trial.set_aside.is_some());
         for (quantity, value) in self.quantities.iter_mut().zip(&self.values) {
             let settings = &self.notebook.settings;
-            let of = |counts: &dyn Fn(&Trial) -> bool| {
-                agreement::of(&agreement::values(value, self.trials, graph, counts), &quantity.unit, settings)
+            let (trials, inputs) = (self.trials, &self.inputs);
+            let mut of = |counts: &dyn Fn(&Trial) -> bool| {
+                let values = agreement::values(value, trials, counts);
+                let mean = agreement::mean_node(&values, graph)?;
+                agreement::of(&values, mean, &quantity.unit, &Printer { graph, inputs, settings })
             };
             let mut valid = of(&Trial::counts);
-            if valid.is_none() && !agreement::values(value, self.trials, graph, Trial::counts).is_empty() {
+            if valid.is_none() && !agreement::values(value, trials, Trial::counts).is_empty() {
                 let message =
                     format!("the agreement of {} needs fractions beyond the size limit", quantity.symbol);
                 findings.push(Finding::error(crate::finding::Code::TooLarge, quantity.span, message));
@@ -359,7 +366,7 @@ impl Collector<'_> {
         &mut self,
         line: &crate::notebook::blocks::Definition,
         value: &Value,
-        difference: Option<(Quantity, Quantity)>,
+        difference: Option<(NodeId, NodeId)>,
         graph: &Graph,
     ) {
         let symbol = line.symbol.value.to_string();
@@ -386,12 +393,10 @@ impl Collector<'_> {
                 (None, slots.iter().enumerate().map(|(trial, slot)| outcome(slot, Some(trial))).collect())
             }
         };
-        let rounding = self.rounding();
-        let percent = Unit::percent();
-        let percent_error =
-            difference.as_ref().and_then(|(_, relative)| figure(relative, &percent, rounding));
-        let points = difference.as_ref().filter(|_| unit.is_percent());
-        let difference = points.and_then(|(difference, _)| figure(difference, &percent, rounding));
+        let (printer, percent) = (self.printer(graph), Unit::percent());
+        let percent_error = difference.and_then(|(_, relative)| printer.figure(relative, &percent));
+        let points = difference.filter(|_| unit.is_percent());
+        let difference = points.and_then(|(difference, _)| printer.figure(difference, &percent));
         let theory = TheoryResult { scalar, trials, percent_error, difference, span: Some(line.span) };
         self.quantities[index].theory = Some(theory);
     }
@@ -403,14 +408,4 @@ pub(super) fn any_node(value: &Value) -> Option<NodeId> {
         Value::Scalar(slot) => slot.as_ref().ok().copied(),
         Value::Trials(slots) => slots.iter().find_map(|slot| slot.as_ref().ok().copied()),
     }
-}
-
-/// A quantity printed in a unit.
-pub(super) fn printed(
-    quantity: &Quantity,
-    unit: &Unit,
-    rounding: Rounding,
-) -> Option<crate::quantity::Printed> {
-    let number = quantity.number_in(unit).ok()?;
-    Some(print(&number, quantity.digits_in(unit), rounding))
 }

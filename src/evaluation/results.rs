@@ -5,7 +5,7 @@ use crate::finding::Finding;
 use crate::notebook::Check;
 use crate::notebook::settings::Settings;
 use crate::quantity::derivation::{Graph, NodeId};
-use crate::quantity::{Number, Printed, Unit};
+use crate::quantity::{Number, Printed, PrintedUncertainty, Unit};
 use crate::span::Span;
 use crate::statistics::Agreement;
 pub use crate::weighing::Trial;
@@ -222,6 +222,11 @@ pub struct Computed {
     pub number: Number,
     /// As printed, by the digits policy.
     pub printed: Printed,
+    /// The uncertainty beside it, in the form asked for.
+    pub uncertainty: Option<PrintedUncertainty>,
+    /// Whether its digits follow the rule of significant figures although the uncertainty should decide them:
+    /// it has none.
+    pub by_figures: bool,
     /// Whether it rests on an unfinished series.
     pub provisional: bool,
     /// Standard uncertainty in the unit shown, from weighing, stated uncertainties and atomic weights (not the
@@ -236,6 +241,17 @@ pub struct Figure {
     pub number: Number,
     /// As printed.
     pub printed: Printed,
+    /// The uncertainty beside it, in the form asked for.
+    pub uncertainty: Option<PrintedUncertainty>,
+    /// Whether its digits follow the rule of significant figures although the uncertainty should decide them.
+    pub by_figures: bool,
+}
+
+impl Figure {
+    /// Without the uncertainty beside it.
+    pub fn bare(self) -> Figure {
+        Figure { uncertainty: None, ..self }
+    }
 }
 
 /// The agreement of the trials of one quantity, printed.
@@ -310,6 +326,8 @@ pub struct InlineResult {
 pub struct InlineValue {
     /// As printed.
     pub printed: Printed,
+    /// The uncertainty beside it, in the form asked for; not where every trial is printed.
+    pub uncertainty: Option<PrintedUncertainty>,
     /// The unit's spelling, empty for a pure number.
     pub unit: String,
     /// The trial, where every trial is printed.

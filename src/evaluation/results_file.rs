@@ -9,7 +9,7 @@ use super::results::{
 };
 use super::uncertainty::two_figures;
 use crate::finding::Finding;
-use crate::notebook::settings::{DecimalMark, DigitsPolicy};
+use crate::notebook::settings::{DecimalMark, DigitsPolicy, ShownUncertainty, UncertaintyForm};
 use crate::quantity::{Decimal, Number, Rounding, Unit};
 use crate::span::Lines;
 use serde_json::{Map, Value, json};
@@ -37,6 +37,10 @@ pub fn results_file(results: &Results, text: &str) -> String {
         "atomic_weights": results.atomic_weights,
         "digits": digits_word(results.settings.digits),
         "rounding": rounding_word(results.settings.rounding),
+        "uncertainty": {
+            "shown": shown_word(results.settings.shown_uncertainty()),
+            "form": form_word(results.settings.form()),
+        },
         "decimal": if results.settings.decimal == DecimalMark::Comma { "comma" } else { "point" },
         "seed": results.settings.seed,
         "trials": results.trials.iter().map(|trial| &trial.name).collect::<Vec<_>>(),
@@ -60,6 +64,24 @@ pub fn digits_word(policy: DigitsPolicy) -> &'static str {
     match policy {
         DigitsPolicy::SignificantFigures => "significant figures",
         DigitsPolicy::Uncertainty => "uncertainty",
+    }
+}
+
+/// What is shown of the uncertainty, as in `experiment`.
+fn shown_word(shown: ShownUncertainty) -> &'static str {
+    match shown {
+        ShownUncertainty::Off => "off",
+        ShownUncertainty::Short => "short",
+        ShownUncertainty::Full => "full",
+    }
+}
+
+/// The form of the uncertainty beside a value, as in `experiment`.
+fn form_word(form: UncertaintyForm) -> &'static str {
+    match form {
+        UncertaintyForm::PlusMinus => "plus-minus",
+        UncertaintyForm::Concise => "concise",
+        UncertaintyForm::Plain => "plain",
     }
 }
 
@@ -196,7 +218,9 @@ fn figure_object(figure: &Figure) -> Value {
 
 fn outcome_object(outcome: &Outcome) -> Map<String, Value> {
     match outcome {
-        Outcome::Value(Computed { number, printed, provisional, standard_uncertainty, .. }) => {
+        Outcome::Value(Computed {
+            number, printed, by_figures, provisional, standard_uncertainty, ..
+        }) => {
             let mut object = number_object(number, &printed.ascii());
             if let (Some(u), Some(expanded)) =
                 (two_figures(*standard_uncertainty), two_figures(2.0 * standard_uncertainty))
@@ -204,6 +228,9 @@ fn outcome_object(outcome: &Outcome) -> Map<String, Value> {
                 object.insert("u".into(), json!(u));
                 object.insert("U".into(), json!(expanded));
                 object.insert("k".into(), json!("2"));
+            }
+            if *by_figures {
+                object.insert("digits".into(), json!("significant figures"));
             }
             if *provisional {
                 object.insert("provisional".into(), json!(true));

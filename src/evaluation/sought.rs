@@ -6,8 +6,8 @@
 //! (k = 2).
 
 use super::Value;
-use super::agreement::figure;
 use super::calculator::Calculator;
+use super::printer::COVERAGE_FACTOR;
 use super::results::{Figure, FormulaFound, PartFound};
 use super::scope::Side;
 use super::uncertainty::two_figures;
@@ -17,7 +17,7 @@ use crate::finding::{Code, Finding};
 use crate::notebook::blocks::Definition;
 use crate::notebook::expression::{BinaryOperator, Expression};
 use crate::quantity::derivation::{NodeId, Operation};
-use crate::quantity::{Quantity, Unit};
+use crate::quantity::{Quantity, Uncertainty, Unit};
 use crate::span::Spanned;
 use crate::statistics::student_t;
 
@@ -85,8 +85,9 @@ fn ratio(
         calculator.report(Finding::error(Code::DimensionMismatch, line.span, message));
         return None;
     }
-    let figure = figure(&quantity, &Unit::one(), calculator.rounding())?;
     let expanded = if is_reference { 0.0 } else { expanded_uncertainty(&quotient, node, line, calculator) };
+    let uncertainty = Uncertainty::of(expanded / COVERAGE_FACTOR, COVERAGE_FACTOR);
+    let figure = calculator.printer().by_policy(&quantity, &Unit::one(), uncertainty.as_ref())?;
     Some((Ratio { value: quantity.number.to_f64(), expanded }, figure))
 }
 

@@ -1,6 +1,7 @@
 //! Theories, and how far the results are from them.
 
 use super::Value;
+use super::agreement::mean_node;
 use super::calculator::Calculator;
 use super::outcomes::Collector;
 use super::results::Origin;
@@ -8,6 +9,7 @@ use super::scope::Side;
 use crate::finding::{Code, Finding, nearest};
 use crate::notebook::blocks::Definition;
 use crate::quantity::Quantity;
+use crate::quantity::derivation::{Graph, Node, NodeId, Operation};
 
 /// Attaches each theory to the result of the same symbol.
 pub(super) fn attach(collector: &mut Collector, calculator: &mut Calculator) {
@@ -36,9 +38,9 @@ fn suggest(symbol: &str, line: &Definition, collector: &Collector, calculator: &
     }
 }
 
-/// Mean − theory, and that over the magnitude of the theory. A theory per trial counts by its mean over the
-/// trials that have a result.
-fn difference(result: &Value, theory: &Value, calculator: &mut Calculator) -> Option<(Quantity, Quantity)> {
+/// Mean − theory, and that over the magnitude of the theory, as nodes. A theory per trial counts by its mean over
+/// the trials that have a result.
+fn difference(result: &Value, theory: &Value, calculator: &mut Calculator) -> Option<(NodeId, NodeId)> {
     let theory = match theory {
         Value::Scalar(slot) => vec![slot.clone().ok()?],
         Value::Trials(_) => valid(theory, result, calculator),
@@ -47,19 +49,22 @@ fn difference(result: &Value, theory: &Value, calculator: &mut Calculator) -> Op
         Value::Scalar(slot) => vec![slot.clone().ok()?],
         Value::Trials(_) => valid(result, result, calculator),
     };
-    let quantities = |nodes: &[crate::quantity::derivation::NodeId]| -> Vec<Quantity> {
-        nodes.iter().map(|node| calculator.graph.quantity(*node).clone()).collect()
-    };
-    let (results, theory) = (quantities(&results), quantities(&theory));
-    let mean = |values: &[Quantity]| Quantity::mean(&values.iter().collect::<Vec<_>>()).ok();
-    let (mean, theory) = (mean(&results)?, mean(&theory)?);
-    let difference = mean.sub(&theory).ok()?;
-    let relative = difference.div(&theory.abs()).ok()?;
-    Some((difference, relative))
+    let graph = &mut *calculator.graph;
+    let (mean, theory) = (mean_node(&results, graph)?, mean_node(&theory, graph)?);
+    let difference = graph.quantity(mean).sub(graph.quantity(theory)).ok()?;
+    let difference = node(Operation::Subtract, &[mean, theory], difference, graph);
+    let size = graph.quantity(theory).abs();
+    let size = node(Operation::Magnitude, &[theory], size, graph);
+    let relative = graph.quantity(difference).div(graph.quantity(size)).ok()?;
+    Some((difference, node(Operation::Divide, &[difference, size], relative, graph)))
+}
+
+fn node(operation: Operation, inputs: &[NodeId], quantity: Quantity, graph: &mut Graph) -> NodeId {
+    graph.add(Node { operation, inputs: inputs.to_vec(), quantity, span: None })
 }
 
 /// The nodes of the valid trials in which both have a value.
-fn valid(value: &Value, other: &Value, calculator: &Calculator) -> Vec<crate::quantity::derivation::NodeId> {
+fn valid(value: &Value, other: &Value, calculator: &Calculator) -> Vec<NodeId> {
     let trials = calculator.trials.list().iter().enumerate().filter(|(_, trial)| trial.counts());
     trials
         .filter(|(trial, _)| other.at(*trial).is_ok())

@@ -7,7 +7,8 @@ use super::outcomes::Collector;
 use super::scope::Side;
 use crate::chemistry::Formula;
 use crate::notebook::expression::{BinaryOperator, Expression, ExpressionKind, Function, Symbol, Word};
-use crate::quantity::{Printed, Quantity, Unit, print_guarded};
+use crate::quantity::derivation::NodeId;
+use crate::quantity::{Printed, Unit};
 
 /// How the leaves of a formula are shown.
 pub(super) enum Leaves<'a, 'b, 'c, 'n> {
@@ -152,17 +153,17 @@ fn value_of_leaf(expression: &Expression, leaves: &mut Leaves) -> Option<Formula
     let value = calculator.value(expression, *side);
     let unit = collector.fitting(own_unit(expression, collector), &value, calculator.graph);
     match value.at(*trial) {
-        Ok(node) => Some(number(calculator.graph.quantity(node), &unit, collector)),
+        Ok(node) => Some(number(node, &unit, calculator)),
         Err(_) => Some(FormulaTree::Missing),
     }
 }
 
 /// A value with its unit: one guard digit where it has more digits than it is shown with.
-pub(super) fn number(quantity: &Quantity, unit: &Unit, collector: &Collector) -> FormulaTree {
-    let rounding = collector.notebook.settings.rounding;
-    let Ok(number) = quantity.number_in(unit) else { return FormulaTree::Missing };
-    let (printed, guard) = print_guarded(&number, quantity.digits_in(unit), rounding);
-    FormulaTree::Number { printed, unit: unit.clone(), guard }
+pub(super) fn number(node: NodeId, unit: &Unit, calculator: &Calculator) -> FormulaTree {
+    match calculator.printer().put_in(node, unit) {
+        Some((printed, guard)) => FormulaTree::Number { printed, unit: unit.clone(), guard },
+        None => FormulaTree::Missing,
+    }
 }
 
 /// A value as printed in results, with its unit.

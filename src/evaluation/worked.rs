@@ -63,8 +63,7 @@ fn total_line(
     let symbol = trees::tree(total.known.as_ref()?, &mut Leaves::Symbols);
     let present = || terms.iter().filter(|term| term.itself || !term.products.is_empty());
     let formula = sum(present().map(|term| times_mass(counted(term), &term.component)))?;
-    let number =
-        |term: &Term| trees::number(calculator.graph.quantity(term.coefficient), &Unit::one(), collector);
+    let number = |term: &Term| trees::number(term.coefficient, &Unit::one(), calculator);
     let with_numbers = sum(present().map(|term| {
         let number = (!term.products.is_empty()).then(|| number(term));
         times_mass(number, &term.component)
@@ -133,10 +132,9 @@ fn value_tree(
 ) -> (Option<FormulaTree>, Option<String>) {
     match value.at(trial) {
         Ok(node) => {
-            let quantity = calculator.graph.quantity(node);
-            let unit = collector.own_unit(quantity.dimension);
-            let printed = super::outcomes::printed(quantity, &unit, collector.notebook.settings.rounding);
-            (printed.map(|printed| trees::result(&printed, &unit)), None)
+            let unit = collector.own_unit(calculator.graph.quantity(node).dimension);
+            let figure = calculator.printer().figure(node, &unit);
+            (figure.map(|figure| trees::result(&figure.printed, &unit)), None)
         }
         Err(reason) => (None, Some(reason.to_string())),
     }

@@ -26,6 +26,9 @@ const KEYS: &[&str] = &[
     "unknown",
     "digits",
     "rounding",
+    "uncertainty",
+    "uncertainty-form",
+    "guard-digit",
     "decimal",
     "constant-mass",
     "repeatability",
@@ -135,6 +138,7 @@ impl Reader<'_, '_> {
             }
         }
         self.amendment(table);
+        self.check_form();
     }
 
     fn entry(&mut self, key: &Key, value: &Value) {
@@ -146,6 +150,9 @@ impl Reader<'_, '_> {
             "date" => self.settings.date = self.date(value),
             "digits" => self.digits(value),
             "rounding" => self.rounding(value),
+            "uncertainty" => self.uncertainty(value),
+            "uncertainty-form" => self.uncertainty_form(value),
+            "guard-digit" => self.guard_digit(value),
             "decimal" => {}
             "constant-mass" => self.constant_mass(key, value),
             "repeatability" => self.repeatability(key, value),
@@ -270,6 +277,48 @@ impl Reader<'_, '_> {
         let choices =
             [("half even", Rounding::HalfEven), ("half away from zero", Rounding::HalfAwayFromZero)];
         self.settings.rounding = self.choice(value, &choices).unwrap_or_default();
+    }
+
+    fn uncertainty(&mut self, value: &Value) {
+        let choices = [
+            ("off", ShownUncertainty::Off),
+            ("short", ShownUncertainty::Short),
+            ("full", ShownUncertainty::Full),
+        ];
+        self.settings.uncertainty = self.choice(value, &choices);
+    }
+
+    fn uncertainty_form(&mut self, value: &Value) {
+        let choices = [
+            ("plus-minus", UncertaintyForm::PlusMinus),
+            ("concise", UncertaintyForm::Concise),
+            ("plain", UncertaintyForm::Plain),
+        ];
+        let form = self.choice(value, &choices);
+        self.settings.uncertainty_form = form.map(|form| Spanned::new(form, self.place(value)));
+    }
+
+    /// A form that the other settings leave no use for.
+    fn check_form(&mut self) {
+        let Some(form) = self.settings.uncertainty_form.clone() else { return };
+        let (code, span) = (Code::BadSetting, form.span);
+        if self.settings.shown_uncertainty() == ShownUncertainty::Off {
+            let message = "`uncertainty-form` has no effect: the uncertainty is not shown";
+            let hint = "add `uncertainty = \"short\"`, or take `uncertainty-form` out";
+            self.cx.push(Finding::note(code, span, message).hint(hint));
+        } else if form.value == UncertaintyForm::Concise && self.settings.form() != form.value {
+            let message = "the concise form counts in units of the last digit, which significant figures choose \
+                           without regard to the uncertainty; `±` is printed";
+            let hint = "add `digits = \"uncertainty\"`, or write `uncertainty-form = \"plus-minus\"`";
+            self.cx.push(Finding::warning(code, span, message).hint(hint));
+        }
+    }
+
+    fn guard_digit(&mut self, value: &Value) {
+        match value.get_ref() {
+            DeValue::Boolean(shown) => self.settings.no_guard_digit = !shown,
+            _ => self.bad(value, "expected `true` or `false`", "write `guard-digit = false`"),
+        }
     }
 
     fn constant_mass(&mut self, key: &Key, value: &Value) {

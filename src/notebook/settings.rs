@@ -20,6 +20,12 @@ pub struct Settings {
     pub digits: DigitsPolicy,
     /// `rounding`
     pub rounding: Rounding,
+    /// `uncertainty`: what is shown of it, where it is said ([`Settings::shown_uncertainty`]).
+    pub uncertainty: Option<ShownUncertainty>,
+    /// `uncertainty-form`: how it stands beside a value.
+    pub uncertainty_form: Option<Spanned<UncertaintyForm>>,
+    /// `guard-digit = false`: numbers put into the worked calculation show no guard digit.
+    pub no_guard_digit: bool,
     /// `decimal = "comma"`
     pub decimal: DecimalMark,
     /// `constant-mass`
@@ -78,6 +84,51 @@ pub enum DigitsPolicy {
     SignificantFigures,
     /// Two digits of the expanded uncertainty.
     Uncertainty,
+}
+
+/// What results show of their uncertainty.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum ShownUncertainty {
+    /// Nothing.
+    Off,
+    /// The expanded uncertainty beside the results, with one sentence.
+    Short,
+    /// That, and the budget of each result with how it was computed.
+    Full,
+}
+
+/// How the uncertainty stands beside a value.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+pub enum UncertaintyForm {
+    /// `36.085 ± 0.042`: the expanded uncertainty.
+    #[default]
+    PlusMinus,
+    /// `36.085(21)`: the standard uncertainty, in units of the last digit.
+    Concise,
+    /// `36.085`: not at all.
+    Plain,
+}
+
+impl Settings {
+    /// What results show of their uncertainty. Unsaid it is nothing, as in a first year's report; but where the
+    /// uncertainty decides the digits it is shown in short.
+    pub fn shown_uncertainty(&self) -> ShownUncertainty {
+        self.uncertainty.unwrap_or(match self.digits {
+            DigitsPolicy::SignificantFigures => ShownUncertainty::Off,
+            DigitsPolicy::Uncertainty => ShownUncertainty::Short,
+        })
+    }
+
+    /// How the uncertainty stands beside a value; `Plain` where it is not shown. The concise form counts in units
+    /// of a last place that the uncertainty has chosen.
+    pub fn form(&self) -> UncertaintyForm {
+        let asked = self.uncertainty_form.as_ref().map_or_else(Default::default, |form| form.value);
+        match (self.shown_uncertainty(), self.digits, asked) {
+            (ShownUncertainty::Off, _, _) => UncertaintyForm::Plain,
+            (_, DigitsPolicy::SignificantFigures, UncertaintyForm::Concise) => UncertaintyForm::PlusMinus,
+            (_, _, asked) => asked,
+        }
+    }
 }
 
 /// The mark between whole and decimal digits.

@@ -10,6 +10,7 @@ mod digits;
 mod number;
 mod print;
 pub mod rounding;
+mod uncertain;
 mod unit;
 mod value;
 
@@ -19,5 +20,8 @@ pub use digits::Digits;
 pub use number::{INEXACT_FIGURES, MOST_BITS, Number, NumberError};
 pub use print::{Printed, print, print_guarded};
 pub use rounding::Rounding;
+pub use uncertain::{
+    PrintedUncertainty, Uncertainty, print_beside, print_by_uncertainty, print_guarded_by_uncertainty,
+};
 pub use unit::{Dimension, Unit, UnitError};
 pub use value::{Quantity, QuantityError};

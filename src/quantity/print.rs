@@ -63,7 +63,7 @@ impl Printed {
         }
         let plain = match decimal.is_zero() {
             true => (-MOST_ZERO_DECIMALS..=0).contains(&last),
-            false => last <= 0 && (LEAST_PLAIN_POWER..FIRST_SPLIT_POWER).contains(&leading),
+            false => is_plain(last, leading),
         };
         if plain { Printed { digits: decimal.to_string(), exponent: None } } else { Printed::split(decimal) }
     }
@@ -88,6 +88,11 @@ impl Printed {
             }
         }
     }
+}
+
+/// Whether a number with this last place and leading power is written without a power of ten.
+pub(super) fn is_plain(last: i32, leading: i32) -> bool {
+    last <= 0 && (LEAST_PLAIN_POWER..FIRST_SPLIT_POWER).contains(&leading)
 }
 
 impl fmt::Display for Printed {

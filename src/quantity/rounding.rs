@@ -59,3 +59,16 @@ fn without_last_digit(decimal: Decimal) -> Decimal {
 fn is_odd(value: &UBig) -> bool {
     value.trailing_zeros() == Some(0)
 }
+
+/// An uncertainty (not below zero) rounded to a multiple of 10^`place`, ties to even. Where rounding would take
+/// more than 5 % off, it goes up instead (the rule of EA-4/02, 6.3, from memory): what is left of an
+/// uncertainty is never much smaller than it, and never nothing.
+pub fn round_uncertainty(uncertainty: &Number, place: i32) -> Decimal {
+    let rounded = round_to_place(uncertainty, place, Rounding::HalfEven);
+    let least = uncertainty.mul(&Number::from_ratio(95, 100));
+    if least.is_ok_and(|least| rounded.to_number() < least) { next(rounded) } else { rounded }
+}
+
+fn next(decimal: Decimal) -> Decimal {
+    Decimal { coefficient: decimal.coefficient + IBig::ONE, ..decimal }
+}
