@@ -92,7 +92,7 @@ pub fn print_beside(
     uncertainty: &Uncertainty,
 ) -> PrintedUncertainty {
     let finest = uncertainty.place();
-    let coarsest = uncertainty.expanded.leading_power().unwrap_or(finest).max(finest);
+    let coarsest = round_to_figures(&uncertainty.expanded, 1, Rounding::HalfEven).place().max(finest);
     let own = digits.place().filter(|_| digits.figures(number) != Some(0));
     let place = own.unwrap_or(finest).clamp(finest, coarsest);
     let expanded = round_uncertainty(&uncertainty.expanded, place);
@@ -193,6 +193,7 @@ mod tests {
         assert_eq!(beside("36.085", -2, "0.0383"), "0.04");
         assert_eq!(beside("20.85", -2, "0.0042"), "0.004");
         assert_eq!(beside("36.09", -2, "12.34"), "12");
+        assert_eq!(beside("-0.4", -1, "0.099"), "0.1");
         assert_eq!(beside("36.09", -2, "0.144"), "0.14");
         // Rounding down by more than 5 % goes up instead.
         assert_eq!(beside("36.09", -2, "0.0142"), "0.02");

@@ -2,6 +2,7 @@
 
 use super::code::{self, Fields};
 use super::prose::Context;
+use super::tables::Beside;
 use super::words;
 use crate::evaluation::results::InlineValue;
 
@@ -13,8 +14,13 @@ pub(super) fn value(context: &Context, index: usize) -> String {
     let mark = context.results.settings.decimal;
     let printed = |value: &InlineValue| {
         let unit = (!value.unit.is_empty()).then(|| context.ink.words(&words::unit(&value.unit), None));
-        Fields::new()
-            .text("digits", &words::digits(&value.printed.digits, mark))
+        let fields = Fields::new().text("digits", &words::digits(&value.printed.digits, mark));
+        let beside = value.uncertainty.as_ref().map(|uncertainty| Beside::of(uncertainty).field(mark));
+        let fields = match &beside {
+            Some((key, text)) => fields.text(key, text),
+            None => fields,
+        };
+        fields
             .optional_text("power", value.printed.exponent.map(words::power).as_deref())
             .optional("unit", unit)
             .flag("provisional", value.provisional)

@@ -10,9 +10,10 @@ mod readings;
 mod theory;
 
 use super::code::{self, Fields};
-use super::words::{self, Ink, Words};
+use super::words::{self, Ink, Run, Words};
 use crate::evaluation::results::{Results, Trial};
-use crate::notebook::settings::DecimalMark;
+use crate::notebook::settings::{DecimalMark, UncertaintyForm};
+use crate::quantity::{Printed, PrintedUncertainty};
 
 pub(super) use agreement::agreement;
 pub(super) use measured::measured;
@@ -20,8 +21,12 @@ pub(super) use quantities::{net_masses, results};
 pub(super) use readings::{changes, readings};
 pub(super) use theory::theory;
 
-/// Most trials side by side.
+/// Most trials side by side: of plain values, …
 const MOST_COLUMNS: usize = 6;
+/// … of values with the standard uncertainty in brackets, …
+const MOST_CONCISE: usize = 4;
+/// … and of values with the expanded uncertainty after `±`.
+const MOST_PLUS_MINUS: usize = 3;
 
 /// A table with its caption and notes.
 #[derive(Clone, Debug, PartialEq)]
@@ -100,7 +105,9 @@ pub struct Value {
     pub digits: String,
     /// A plus before a positive number.
     pub signed: bool,
-    /// A power of ten.
+    /// The uncertainty that stands beside it.
+    pub beside: Option<Beside>,
+    /// A power of ten, of both.
     pub power: Option<i32>,
     /// Its own unit, where that is not the head's.
     pub unit: Option<String>,
@@ -114,11 +121,40 @@ pub struct Value {
     pub marks: String,
 }
 
+/// An uncertainty beside a number, as ASCII digits.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Beside {
+    /// `± 0.042`
+    PlusMinus(String),
+    /// `(21)`
+    Concise(String),
+}
+
+impl Beside {
+    /// The form that was chosen for it.
+    pub(super) fn of(uncertainty: &PrintedUncertainty) -> Beside {
+        match &uncertainty.concise {
+            Some(concise) => Beside::Concise(concise.clone()),
+            None => Beside::PlusMinus(uncertainty.expanded.clone()),
+        }
+    }
+
+    /// The field of the layout it goes into, and its text.
+    pub(super) fn field(&self, mark: DecimalMark) -> (&'static str, String) {
+        match self {
+            Beside::PlusMinus(expanded) => ("expanded", words::digits(expanded, mark)),
+            Beside::Concise(concise) => ("concise", concise.clone()),
+        }
+    }
+}
+
 /// The notes of one table: equal texts share a mark.
 #[derive(Default)]
 struct Notes {
     lettered: Vec<Words>,
     plain: Vec<(String, Words)>,
+    /// Whether another table explains the uncertainty.
+    explained: bool,
 }
 
 impl Notes {
@@ -140,11 +176,59 @@ impl Notes {
         }
     }
 
+    /// What stands beside the values: the standard uncertainty in brackets, or the expanded one after `±`.
+    fn explain(&mut self, concise: bool) {
+        if self.explained {
+            return;
+        }
+        self.once("", if concise { explained_concise() } else { explained_plus_minus() });
+    }
+
     fn all(self) -> Vec<(String, Words)> {
         let lettered = self.lettered.into_iter().enumerate().map(|(index, words)| (letters(index), words));
         lettered.chain(self.plain).collect()
     }
 }
+
+fn italic(letter: &str) -> Run {
+    Run::Italic(letter.to_owned())
+}
+
+fn upright(text: &str) -> Run {
+    Run::Plain(text.to_owned())
+}
+
+fn explained_plus_minus() -> Words {
+    vec![
+        upright("After ± stands the expanded uncertainty "),
+        italic("U"),
+        upright(" = "),
+        italic("k"),
+        upright("\u{202f}"),
+        italic("u"),
+        upright(" with the coverage factor "),
+        italic("k"),
+        upright(" = 2: with a confidence of about 95 % the value lies within ± "),
+        italic("U"),
+        upright(" of the one printed. "),
+        upright(COVERS),
+    ]
+}
+
+fn explained_concise() -> Words {
+    vec![
+        upright("In brackets stands the standard uncertainty "),
+        italic("u"),
+        upright(", counted in units of the last digit: 36.09(2) means 36.09 with "),
+        italic("u"),
+        upright(" = 0.02. "),
+        upright(COVERS),
+    ]
+}
+
+/// What the uncertainty beside a value covers.
+const COVERS: &str =
+    "It covers weighing, stated uncertainties and atomic weights, not how well the method repeats.";
 
 /// a, b, …, z, aa, ab, …
 fn letters(index: usize) -> String {
@@ -154,10 +238,26 @@ fn letters(index: usize) -> String {
 
 /// The sign of a provisional value.
 const PROVISIONAL: &str = "†";
+/// The sign of a value whose digits follow significant figures because it has no uncertainty.
+const BY_FIGURES: &str = "‡";
 
 /// Trials in groups of at most six, as even as can be.
 fn groups(trials: &[usize]) -> Vec<&[usize]> {
-    let count = trials.len().div_ceil(MOST_COLUMNS).max(1);
+    groups_of(trials, MOST_COLUMNS)
+}
+
+/// How many trials fit side by side where each value has its uncertainty in this form.
+fn most_columns(form: UncertaintyForm) -> usize {
+    match form {
+        UncertaintyForm::Plain => MOST_COLUMNS,
+        UncertaintyForm::Concise => MOST_CONCISE,
+        UncertaintyForm::PlusMinus => MOST_PLUS_MINUS,
+    }
+}
+
+/// Trials in groups of at most so many, as even as can be.
+fn groups_of(trials: &[usize], most: usize) -> Vec<&[usize]> {
+    let count = trials.len().div_ceil(most).max(1);
     let size = trials.len().div_ceil(count).max(1);
     if trials.is_empty() { vec![trials] } else { trials.chunks(size).collect() }
 }
@@ -272,8 +372,13 @@ impl Cell {
 
 impl Value {
     /// A printed number.
-    fn printed(printed: &crate::quantity::Printed) -> Self {
+    fn printed(printed: &Printed) -> Self {
         Value { digits: printed.digits.clone(), power: printed.exponent, ..Value::default() }
+    }
+
+    /// A printed number with the uncertainty beside it.
+    fn with(printed: &Printed, uncertainty: Option<&PrintedUncertainty>) -> Self {
+        Value { beside: uncertainty.map(Beside::of), ..Value::printed(printed) }
     }
 
     fn set(&self, ink: &Ink, mark: DecimalMark) -> String {
@@ -288,9 +393,15 @@ impl Value {
         };
         let struck: Vec<String> =
             self.struck.iter().map(|text| ink.text(&words::digits(text, mark), None)).collect();
-        Fields::new()
+        let fields = Fields::new()
             .text("whole", &format!("{plus}{}", words::digits(whole, mark)))
-            .text("rest", &words::digits(rest, mark))
+            .text("rest", &words::digits(rest, mark));
+        let beside = self.beside.as_ref().map(|beside| beside.field(mark));
+        let fields = match &beside {
+            Some((key, text)) => fields.text(key, text),
+            None => fields,
+        };
+        fields
             .optional_text("power", self.power.map(words::power).as_deref())
             .optional("unit", self.unit.as_ref().map(|unit| ink.words(&words::unit(unit), None)))
             .optional("struck", (!struck.is_empty()).then(|| code::array(struck)))

@@ -1,7 +1,11 @@
 //! Net masses and results, and the cells that all tables of quantities share.
 
-use super::{Cell, Label, Notes, PROVISIONAL, Part, Row, Table, Value, groups, heads};
+use super::{
+    BY_FIGURES, Cell, Label, Notes, PROVISIONAL, Part, Row, Table, Value, groups, groups_of, heads,
+    most_columns,
+};
 use crate::evaluation::results::{Computed, Figure, Origin, Outcome, QuantityResult, Results};
+use crate::quantity::PrintedUncertainty;
 use crate::report::words::{self, Words};
 
 /// The head of a quantity's row: its symbol and unit.
@@ -13,10 +17,10 @@ pub(super) fn value_row(label: Words, cells: Vec<Cell>) -> Row {
     Row::Values { labels: vec![Label::one(label)], cells, ruled: false }
 }
 
-/// A value or a dash, with the notes it needs.
+/// A value or a dash, with the notes it needs, without its uncertainty.
 pub(super) fn outcome_cell(outcome: Option<&Outcome>, notes: &mut Notes) -> Cell {
     match outcome {
-        Some(Outcome::Value(value)) => computed_cell(value, notes),
+        Some(Outcome::Value(value)) => noted(Value::printed(&value.printed), value, notes),
         Some(Outcome::Missing(reason)) if !reason.is_empty() => {
             let mark = notes.mark(words::plain(format!("Not computed: {reason}.")));
             Cell::Value(Value { digits: "–".to_owned(), marks: mark, ..Value::default() })
@@ -25,9 +29,34 @@ pub(super) fn outcome_cell(outcome: Option<&Outcome>, notes: &mut Notes) -> Cell
     }
 }
 
-fn computed_cell(value: &Computed, notes: &mut Notes) -> Cell {
-    let cell = Cell::Value(Value::printed(&value.printed));
-    if value.provisional { provisional(cell, notes) } else { cell }
+/// A value with its uncertainty, or a dash, with the notes it needs.
+pub(super) fn outcome_beside(outcome: Option<&Outcome>, notes: &mut Notes) -> Cell {
+    match outcome {
+        Some(Outcome::Value(value)) => {
+            explain(value.uncertainty.as_ref(), notes);
+            noted(Value::with(&value.printed, value.uncertainty.as_ref()), value, notes)
+        }
+        other => outcome_cell(other, notes),
+    }
+}
+
+/// The marks that a value needs.
+fn noted(cell: Value, value: &Computed, notes: &mut Notes) -> Cell {
+    let cell = Cell::Value(cell);
+    let cell = if value.provisional { provisional(cell, notes) } else { cell };
+    if value.by_figures { by_figures(cell, notes) } else { cell }
+}
+
+/// Says what stands beside the values of a table, once.
+fn explain(uncertainty: Option<&PrintedUncertainty>, notes: &mut Notes) {
+    if let Some(uncertainty) = uncertainty {
+        notes.explain(uncertainty.concise.is_some());
+    }
+}
+
+fn by_figures(cell: Cell, notes: &mut Notes) -> Cell {
+    notes.once(BY_FIGURES, words::plain("Digits by significant figures: no uncertainty is known."));
+    cell.marked(BY_FIGURES)
 }
 
 pub(super) fn provisional(cell: Cell, notes: &mut Notes) -> Cell {
@@ -40,10 +69,24 @@ pub(super) fn figure_cell(figure: Option<&Figure>) -> Cell {
     figure.map_or(Cell::Empty, |figure| Cell::Value(Value::printed(&figure.printed)))
 }
 
+/// A figure with its uncertainty.
+pub(super) fn figure_beside(figure: &Figure, notes: &mut Notes) -> Cell {
+    explain(figure.uncertainty.as_ref(), notes);
+    Cell::Value(Value::with(&figure.printed, figure.uncertainty.as_ref()))
+}
+
+/// How a value is put into a cell.
+type ToCell = fn(Option<&Outcome>, &mut Notes) -> Cell;
+
 /// Rows of quantities for one group of trials.
-fn trial_rows(quantities: &[&QuantityResult], group: &[usize], notes: &mut Notes) -> Vec<Row> {
+fn trial_rows(
+    quantities: &[&QuantityResult],
+    group: &[usize],
+    to_cell: ToCell,
+    notes: &mut Notes,
+) -> Vec<Row> {
     let row = |quantity: &&QuantityResult| {
-        let cells = group.iter().map(|trial| outcome_cell(quantity.trials.get(*trial), notes)).collect();
+        let cells = group.iter().map(|trial| to_cell(quantity.trials.get(*trial), notes)).collect();
         value_row(row_head(quantity), cells)
     };
     quantities.iter().map(row).collect()
@@ -55,7 +98,7 @@ fn scalar_part(quantities: &[&QuantityResult], notes: &mut Notes) -> Option<Part
         return None;
     }
     let row = |quantity: &&QuantityResult| {
-        value_row(row_head(quantity), vec![outcome_cell(quantity.scalar.as_ref(), notes)])
+        value_row(row_head(quantity), vec![outcome_beside(quantity.scalar.as_ref(), notes)])
     };
     let rows = quantities.iter().map(row).collect();
     Some(Part::plain("quantity", vec![words::plain("value for all trials")], rows))
@@ -74,7 +117,7 @@ pub(crate) fn net_masses(results: &Results) -> Option<Table> {
         .into_iter()
         .map(|group| {
             let heads = heads(results, group, &mut notes);
-            Part::of_trials("net mass", heads, trial_rows(&masses, group, &mut notes))
+            Part::of_trials("net mass", heads, trial_rows(&masses, group, outcome_cell, &mut notes))
         })
         .collect();
     Some(Table { name: "net-masses", caption: words::plain("Net masses"), parts, notes: notes.all() })
@@ -93,7 +136,7 @@ pub(crate) fn results(results: &Results) -> Option<Table> {
         (0..results.trials.len()).filter(|index| !results.trials[*index].blank).collect();
     let mut parts = Vec::new();
     if !per_trial.is_empty() && !trials.is_empty() {
-        let groups = groups(&trials);
+        let groups = groups_of(&trials, most_columns(results.settings.form()));
         let last = groups.len() - 1;
         for (index, group) in groups.iter().enumerate() {
             parts.push(result_part(results, &per_trial, group, index == last, &mut notes));
@@ -112,7 +155,7 @@ fn result_part(
     notes: &mut Notes,
 ) -> Part {
     let mut columns = heads(results, group, notes);
-    let mut rows = trial_rows(quantities, group, notes);
+    let mut rows = trial_rows(quantities, group, outcome_beside, notes);
     let valid = results.trials.iter().filter(|trial| trial.set_aside.is_none() && !trial.blank).count();
     if means && valid > 1 {
         columns.push(words::plain("mean"));
@@ -128,7 +171,7 @@ fn result_part(
 
 fn mean_cell(quantity: &QuantityResult, valid: usize, notes: &mut Notes) -> Cell {
     let Some(agreement) = &quantity.agreement else { return Cell::Missing };
-    let mut cell = figure_cell(Some(&agreement.mean));
+    let mut cell = figure_beside(&agreement.mean, notes);
     if agreement.provisional {
         cell = provisional(cell, notes);
     }

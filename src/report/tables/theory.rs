@@ -1,6 +1,6 @@
 //! Results against theory.
 
-use super::quantities::{figure_cell, outcome_cell, row_head, value_row};
+use super::quantities::{figure_beside, outcome_beside, outcome_cell, row_head, value_row, worked};
 use super::{Cell, Notes, Part, Row, Table, Value};
 use crate::evaluation::results::{Figure, Origin, Outcome, QuantityResult, Results, TheoryResult};
 use crate::report::words::{self, Run, Words};
@@ -17,7 +17,8 @@ pub(crate) fn theory(results: &Results) -> Option<Table> {
         quantity.theory.as_ref().is_some_and(|theory| theory.difference.is_some())
     };
     let points = compared.iter().any(has_points);
-    let mut notes = Notes::default();
+    // The table of results explains what stands beside values.
+    let mut notes = Notes { explained: !worked(results).is_empty(), ..Notes::default() };
     let mut rows = Vec::new();
     for quantity in compared {
         let theory = quantity.theory.as_ref();
@@ -55,13 +56,13 @@ fn theory_row(
     let own = quantity.origin == Origin::Theory;
     let result = match (own, &quantity.agreement) {
         (true, _) => Cell::Empty,
-        (false, Some(agreement)) => figure_cell(Some(&agreement.mean)),
-        (false, None) => outcome_cell(quantity.scalar.as_ref(), notes),
+        (false, Some(agreement)) => figure_beside(&agreement.mean, notes),
+        (false, None) => outcome_beside(quantity.scalar.as_ref(), notes),
     };
     let expected = match theory {
-        Some(theory) if theory.trials.is_empty() => outcome_cell(theory.scalar.as_ref(), notes),
+        Some(theory) if theory.trials.is_empty() => outcome_beside(theory.scalar.as_ref(), notes),
         Some(_) => Cell::Empty,
-        None => outcome_cell(quantity.scalar.as_ref(), notes),
+        None => outcome_beside(quantity.scalar.as_ref(), notes),
     };
     let mut cells = vec![result, expected];
     if points {
