@@ -81,6 +81,7 @@ codes! {
     UnknownFormula "unknown-formula" "a chemical formula that cannot be read",
     FormulaReading "formula-reading" "how an ambiguous chemical formula was read",
     NoFactor "no-factor" "a gravimetric factor that two formulas do not fix",
+    FactorRoute "factor-route" "a factor that two routes give differently, and the one taken",
     UnknownReaction "unknown-reaction" "a coefficient that no reaction of the notebook gives",
     UnbalancedReaction "unbalanced-reaction" "an equation that does not balance as written",
     BadMixture "bad-mixture" "a mixture that cannot be solved, or whose solution needs a word",

@@ -111,3 +111,215 @@ fn sums_of_times_keep_the_coarsest_last_place() {
         assert_eq!(outcome.printed.ascii(), printed, "{line}");
     }
 }
+
+/// The scalar a line of `working` comes to, with the reactions before it.
+fn scalar(reactions: &str, line: &str) -> (f64, Results) {
+    let found = results(&format!("```reaction\n{reactions}\n```\n\n```working\n{line}\n```\n"));
+    let outcome = found.quantities[0].scalar.as_ref().and_then(|outcome| outcome.value());
+    let value = outcome.unwrap_or_else(|| panic!("{line}: {:?}", found.findings)).number.to_f64();
+    (value, found)
+}
+
+// Two-step chains of a teaching laboratory (common practice), by the CIAAW 2021 abridged weights, added by hand:
+// chloride as AgCl by way of the solution; phosphate as MgNH4PO4·6H2O by way of the molybdate; magnesium as
+// pyrophosphate; nickel by its dimethylglyoximate; calcium oxalate by way of the carbonate to the oxide.
+#[test]
+fn factors_along_chains_of_reactions() {
+    let cases = [
+        (
+            "solution: NaCl -> Na^+ + Cl^-\nprecipitation: Ag^+ + Cl^- -> AgCl",
+            "f = factor(solution + precipitation: NaCl, AgCl)",
+            58.44 / 143.32,
+        ),
+        (
+            "yellow: PO4^3- + MoO4^2- + NH4^+ + H^+ -> (NH4)3PMo12O40 + H2O\n\
+             dissolving: (NH4)3PMo12O40 + OH^- -> PO4^3- + MoO4^2- + NH4^+ + H2O\n\
+             white: PO4^3- + Mg^2+ + NH4^+ + H2O -> MgNH4PO4·6H2O\n\
+             ignition: MgNH4PO4·6H2O -> Mg2P2O7 + NH3 + H2O",
+            "f = factor(yellow + dissolving + white + ignition: PO4^3-, Mg2P2O7)",
+            2.0 * (30.974 + 4.0 * 15.999) / 222.551,
+        ),
+        (
+            "white: Mg^2+ + NH3 + HPO4^2- + H2O -> MgNH4PO4·6H2O\nignition: MgNH4PO4·6H2O -> Mg2P2O7 + NH3 + H2O",
+            "f = factor(white + ignition: Mg, Mg2P2O7)",
+            2.0 * 24.305 / 222.551,
+        ),
+        (
+            "red: Ni^2+ + C4H8N2O2 -> Ni(C4H7N2O2)2 + H^+",
+            "f = factor(red: Ni^2+, Ni(C4H7N2O2)2)",
+            58.693 / 288.917,
+        ),
+        (
+            "stage 1: CaC2O4·H2O -> CaC2O4 + H2O\nstage 2: CaC2O4 -> CaCO3 + CO\nstage 3: CaCO3 -> CaO + CO2",
+            "f = factor(stage 1 + stage 2 + stage 3: CaC2O4·H2O, CaO)",
+            146.111 / 56.077,
+        ),
+    ];
+    for (reactions, line, value) in cases {
+        let (found, results) = scalar(reactions, line);
+        assert!((found - value).abs() < 1e-9, "{line}: {found} for {value}");
+        assert_eq!(results.findings.len(), 0, "{line}: {:?}", results.findings);
+        let reason = results.worked[0].reason.as_ref().expect("a line that says why");
+        assert!(reason.contains(line.split(['(', '+', ':']).nth(1).expect("a name").trim()), "{reason}");
+    }
+}
+
+// The oxalate and the carbonate share calcium (one to one) and carbon (two to one): elements alone give no
+// factor. Copper in nitric acid (OpenStax Chemistry 2e, section 4.1: 3 8 -> 3 4 2): eight HNO3 for two NO by the
+// reaction, one for one by nitrogen.
+#[test]
+fn the_route_of_a_factor_is_told() {
+    let (carbonate, found) = scalar("stage 2: CaC2O4 -> CaCO3 + CO", "f = factor(CaC2O4, CaCO3)");
+    assert!((carbonate - 128.096 / 100.086).abs() < 1e-9 && found.findings.is_empty());
+    let acid = "dissolving: Cu + HNO3 -> Cu(NO3)2 + H2O + NO";
+    for (line, ratio, taken) in [
+        ("f = factor(HNO3, NO)", 1.0, "by the shared N"),
+        ("f = factor(dissolving: HNO3, NO)", 4.0, "by dissolving"),
+    ] {
+        let (value, found) = scalar(acid, line);
+        assert!((value - ratio * 63.012 / 30.006).abs() < 1e-9, "{line}");
+        let note = found.findings.iter().find(|finding| finding.code == Code::FactorRoute).expect("a note");
+        assert!(note.message.contains(taken) && note.severity == Severity::Note, "{}", note.message);
+    }
+}
+
+#[test]
+fn a_chain_that_does_not_hold_is_an_error() {
+    let reactions = "one: CaCO3 -> CaO + CO2\ntwo: MgCO3 -> MgO + CO2";
+    for (line, said) in [
+        ("f = factor(one + two: CaCO3, MgO)", "does not lead from"),
+        ("f = factor(one + three: CaCO3, MgO)", "no reaction is named three"),
+        ("f = factor(Na3PO3, Hg2Cl2)", "no element in common"),
+        ("f = w(Fe2O3 in Fe3O4)", "does not hold"),
+    ] {
+        let found = results(&format!("```reaction\n{reactions}\n```\n\n```working\n{line}\n```\n"));
+        assert!(
+            found.findings.iter().any(|finding| finding.message.contains(said)),
+            "{line}: {:?}",
+            found.findings
+        );
+    }
+}
+
+// OpenStax Chemistry 2e, section 3.2: aspirin C9H8O4 holds C 60.00, H 4.476, O 35.52 %. Handout "Percent water in a
+// hydrate": CuSO4·5H2O holds 36.08 % of water (with M(CuSO4) = 159.62).
+#[test]
+fn the_mass_fraction_of_an_element_or_a_group() {
+    for (line, percent, tolerance) in [
+        ("w(C) = w(C in C9H8O4) in %", 60.00, 0.005),
+        ("w(H) = w(H in C9H8O4) in %", 4.476, 0.0005),
+        ("w(O) = w(O in C9H8O4) in %", 35.52, 0.005),
+        ("w(aq) = w(H2O in CuSO4·5H2O) in %", 36.08, 0.005),
+    ] {
+        let (value, _) = scalar("CO + O2 -> CO2", line);
+        assert!((value - percent).abs() < tolerance, "{line}: {value}");
+    }
+}
+
+// OpenStax Chemistry 2e, section 4.4, exercise fs-idp70668864: Na2C2O4 0.4031 g limits beside UO2(NO3)2 1.481 g;
+// 1.073 g of the trihydrate are 86.56 % (86.555 with today's weights). Trial B is made up: equal amounts.
+#[test]
+fn the_limiting_reagent_and_the_yield() {
+    let found = results(
+        "```reaction\nUO2(NO3)2 + Na2C2O4 + H2O -> UO2(C2O4)·3H2O + NaNO3\n```\n\n\
+         ```masses\ntrial: A B\noxalate: 0.4031 0.5037\nnitrate: 1.481 1.481\nproduct: 1.073 1.311\n```\n\n\
+         ```working\nyield(UO2(C2O4)·3H2O) = Na2C2O4: m(oxalate), UO2(NO3)2: m(nitrate) in g\n\
+         Y = m(product) / yield(UO2(C2O4)·3H2O) in %\n```\n",
+    );
+    assert!(found.findings.is_empty(), "{:?}", found.findings);
+    let value = |symbol: &str| {
+        let quantity =
+            found.quantities.iter().find(|quantity| quantity.symbol == symbol).expect("a quantity");
+        quantity.trials[0].value().expect("a value").number.to_f64()
+    };
+    assert!((value("Y") - 86.56).abs() < 0.01);
+    let verdicts: Vec<&str> =
+        found.yields[0].verdicts.iter().map(|v| v.as_deref().expect("a verdict")).collect();
+    assert!(
+        verdicts[0].starts_with("Na₂C₂O₄ limits") && verdicts[0].contains("UO₂(NO₃)₂ is 24.9 % in excess")
+    );
+    assert!(verdicts[1].contains("cannot be told apart"), "{}", verdicts[1]);
+    assert!(verdicts[0].contains("H₂O is taken to be in excess"));
+    let reasons: Vec<_> = found.worked.iter().filter_map(|line| line.reason.as_deref()).collect();
+    assert!(reasons[0].starts_with("Na₂C₂O₄ limits"), "{reasons:?}");
+}
+
+// Harvey, Analytical Chemistry 2.0, practice exercise 8.7: 0.0500 g of CO2 between 600 and 1000 °C are 43.88 % of
+// CaC2O4 in 0.3317 g. A general-chemistry exercise: 8.35 g of CaCO3 and CaO lose 1.98 g, so 46.1 % is CaO.
+#[test]
+fn components_change_in_steps_and_stand_beside_their_products() {
+    let found = results(
+        "```masses\nsample: 0.3317\nwarm: 0.1794\nhot: 0.1294\nbefore: 8.35\nafter: 6.37\n```\n\n\
+         ```mixture\nm(sample) = CaC2O4 + MgC2O4 + inert\nm(warm) = CaCO3 + MgO + inert\n\
+         m(hot) = CaO + MgO + inert\nCaC2O4 -> CaCO3 + CO\nCaCO3 -> CaO + CO2\nMgC2O4 -> MgO + CO + CO2\n```\n\n\
+         ```mixture\nm(before) = CaCO3 + CaO\nm(after) = CaO\nCaCO3 -> CaO + CO2\n```\n",
+    );
+    let value = |symbol: &str| {
+        let quantity =
+            found.quantities.iter().find(|quantity| quantity.symbol == symbol).expect("a quantity");
+        quantity.trials[0].value().expect("a value").number.to_f64()
+    };
+    assert!((value("w(CaC2O4)") - 43.88).abs() < 0.005);
+    assert!((value("w(CaO)") - 46.1).abs() < 0.05);
+}
+
+// Worked by hand: of 1.0000 g of SrCO3 and clay 92 % of the carbonate burn, and 0.1370 g of CO2 are lost:
+// m(SrCO3) = 0.1370 M(SrCO3) / M(CO2) / 0.92 with 147.628 and 44.009 g/mol.
+#[test]
+fn a_component_that_changes_in_part() {
+    let of = |extent: &str| {
+        results(&format!(
+            "```masses\nbefore: 1.0000\nafter: 0.8630\n```\n\n```mixture\nm(before) = SrCO3 + clay\n\
+             m(after) = SrO + SrCO3 + clay\nSrCO3 -> SrO + CO2{extent}\n```\n"
+        ))
+    };
+    let found = of(", 92 %");
+    let quantity =
+        found.quantities.iter().find(|quantity| quantity.symbol == "m(SrCO3)").expect("a quantity");
+    let value = quantity.trials[0].value().expect("a value").number.to_f64();
+    assert!((value - 0.1370 * 147.628 / 44.009 / 0.92).abs() < 1e-5, "{value}");
+    for (extent, said) in [("", "which it becomes"), (", 120 %", "between 0 and 1"), (", ", "expected")] {
+        let found = of(extent);
+        assert!(
+            found.findings.iter().any(|finding| finding.message.contains(said)),
+            "{extent}: {:?}",
+            found.findings
+        );
+    }
+}
+
+// Sand and carbonate that gain mass: 0.05 mg, half a scale interval, is within the uncertainty of the readings; a
+// loss of 0.45 g would need more carbonate than there is.
+#[test]
+fn a_component_below_zero_by_more_and_by_less_than_its_uncertainty() {
+    let of = |after: &str| {
+        let found = results(&format!(
+            "```masses\nbefore: 1.0000\nafter: {after}\n```\n\n```mixture\nm(before) = CaCO3 + sand\n\
+             m(after) = CaO + sand\nCaCO3 -> CaO + CO2\n```\n"
+        ));
+        let mut findings = found.findings.into_iter().filter(|finding| finding.code == Code::BadMixture);
+        findings.next().expect("a finding")
+    };
+    let beyond = of("0.5500");
+    assert!(beyond.severity == Severity::Warning && beyond.hints[0].contains("one more total"));
+    let within = of("1.00005");
+    assert_eq!(within.severity, Severity::Note, "{within:?}");
+    assert!(within.message.contains("not distinguishable from zero"), "{}", within.message);
+}
+
+// The three cases a teaching laboratory meets (common practice), as values that were measured.
+#[test]
+fn a_whole_number_of_the_theory_is_named_or_not() {
+    let of = |value: &str| {
+        let body = format!("```measured\nx: {value} k = 2\n```\n\n```theory\nx = 5\n```\n");
+        let found = results(&body);
+        let said = found.whole_numbers.into_iter().next().expect("a verdict");
+        (said.whole, said.candidates, said.verdict)
+    };
+    assert_eq!(of("4.98 ± 0.03").0, Some(5));
+    let (whole, candidates, verdict) = of("4.5 ± 0.7");
+    assert_eq!((whole, candidates), (None, vec![4, 5]));
+    assert!(verdict.contains("better than ± 0.50"), "{verdict}");
+    let (whole, candidates, verdict) = of("4.72 ± 0.08");
+    assert!(whole.is_none() && candidates.is_empty() && verdict.contains("up to 24"), "{verdict}");
+}

@@ -345,7 +345,7 @@ fn block(block: &Block) -> String {
                 .iter()
                 .map(|total| total.parts.iter().map(|part| &part.value).collect())
                 .collect();
-            let equations: Vec<&String> = lines.equations.iter().map(|line| &line.value).collect();
+            let equations: Vec<&String> = lines.changes.iter().map(|line| &line.written.value).collect();
             format!("mixture {totals:?} {equations:?}\n")
         }
     }

@@ -19,7 +19,8 @@ pub struct Factor {
     pub analyte: Formula,
     /// What is weighed.
     pub weighed: Formula,
-    /// The shared elements the ratio follows, in the analyte's order; they all give the same ratio.
+    /// The shared elements the ratio follows, in the analyte's order; they all give the same ratio. Empty where
+    /// a reaction fixes the ratio.
     pub elements: Vec<String>,
     /// Moles of the analyte per mole of the weighed form.
     pub ratio: RBig,
@@ -72,7 +73,9 @@ impl FactorProblem {
     pub fn hint(&self) -> Option<String> {
         match self {
             FactorProblem::NothingShared { .. } | FactorProblem::Ambiguous { .. } => Some(
-                "state the reaction and use ν(analyte/weighed form) M(analyte) / M(weighed form)".to_owned(),
+                "write the reaction with a name in a `reaction` block and name it, as in `factor(stage 1: CaCO3, \
+                 CaO)`"
+                    .to_owned(),
             ),
             FactorProblem::MolarMass(error) => error.hint.clone(),
         }
@@ -101,6 +104,35 @@ pub fn factor(analyte: &Formula, weighed: &Formula, table: &AtomicWeights) -> Re
     })
 }
 
+/// The same by moles of the analyte per mole weighed, as a reaction or a chain of reactions fixes them.
+///
+/// # Errors
+/// An element without an atomic weight.
+pub fn factor_by_ratio(
+    analyte: &Formula,
+    weighed: &Formula,
+    ratio: RBig,
+    table: &AtomicWeights,
+) -> Result<Factor, FactorProblem> {
+    Ok(Factor {
+        analyte: analyte.clone(),
+        weighed: weighed.clone(),
+        elements: Vec::new(),
+        ratio,
+        analyte_molar_mass: analyte.molar_mass(table).map_err(FactorProblem::MolarMass)?,
+        weighed_molar_mass: weighed.molar_mass(table).map_err(FactorProblem::MolarMass)?,
+    })
+}
+
+/// Moles of the analyte per mole weighed by the elements both share, with those elements; `None` where they
+/// share none or do not agree.
+pub fn shared_ratio(analyte: &Formula, weighed: &Formula) -> Option<(RBig, Vec<String>)> {
+    let shared = deciding(shared_elements(analyte, weighed));
+    let ratio = shared.first()?.1.clone();
+    let agree = shared.iter().all(|(_, other)| *other == ratio);
+    agree.then(|| (ratio, shared.into_iter().map(|(element, _)| element).collect()))
+}
+
 fn ambiguous(analyte: &Formula, weighed: &Formula, shared: &[(String, RBig)]) -> FactorProblem {
     let text = |(element, ratio): &(String, RBig)| (element.clone(), count_text(ratio));
     FactorProblem::Ambiguous {
@@ -121,7 +153,7 @@ fn shared_elements(analyte: &Formula, weighed: &Formula) -> Vec<(String, RBig)> 
 }
 
 /// Without oxygen and hydrogen, where anything else is shared.
-fn deciding(shared: Vec<(String, RBig)>) -> Vec<(String, RBig)> {
+pub(super) fn deciding(shared: Vec<(String, RBig)>) -> Vec<(String, RBig)> {
     let fleeting = |element: &str| matches!(element, "O" | "H");
     match shared.iter().any(|(element, _)| !fleeting(element)) {
         true => shared.into_iter().filter(|(element, _)| !fleeting(element)).collect(),

@@ -10,6 +10,7 @@ pub mod factor;
 pub mod formula;
 mod formula_parser;
 mod formula_print;
+mod group;
 mod isotope_table;
 mod molar_mass;
 mod null_space;
@@ -19,7 +20,8 @@ pub mod whole_numbers;
 
 pub use balancing::{BalanceProblem, Balanced, Given, Imbalance};
 pub use elements::{AtomicWeights, Weight, WeightError};
-pub use factor::{Factor, FactorProblem, factor};
+pub use factor::{Factor, FactorProblem, factor, factor_by_ratio, shared_ratio};
 pub use formula::{Formula, FormulaError, State, formula_pair, looks_like_formula};
+pub use group::count_in;
 pub use molar_mass::{ElementShare, MolarMass};
 pub use reaction::{Arrow, Reaction, Side, Term};

@@ -27,6 +27,8 @@ pub(super) fn results(results: &Results) -> String {
     agreement(results, &mut output);
     theory(results, &mut output);
     formulas(results, &mut output);
+    whole_numbers(results, &mut output);
+    yields(results, &mut output);
     uncertainty(results, &mut output);
     output.push_str(&foot(results));
     output
@@ -304,6 +306,46 @@ fn formulas(results: &Results, output: &mut String) {
         }
         section(output, &without_controls(&found.symbol), &table);
         output.push_str(&format!("  {}\n", without_controls(&found.verdict)));
+    }
+}
+
+/// What the data say of the whole numbers of the theory.
+fn whole_numbers(results: &Results, output: &mut String) {
+    if results.whole_numbers.is_empty() {
+        return;
+    }
+    output.push_str("\nWhole numbers\n");
+    for found in &results.whole_numbers {
+        output.push_str(&format!("  {}\n", without_controls(&found.verdict)));
+    }
+}
+
+/// The reagents of each yield, and which limits.
+fn yields(results: &Results, output: &mut String) {
+    for found in &results.yields {
+        let per_trial = found.verdicts.len() == results.trials.len();
+        let head = results.trials.iter().filter(|_| per_trial).map(|trial| without_controls(&trial.name));
+        let head = if per_trial { head.collect() } else { vec!["all".to_string()] };
+        let mut table = Table::new([String::new()].into_iter().chain(head.clone()));
+        for reagent in &found.reagents {
+            let cell = |(index, figure): (usize, &Option<Figure>)| {
+                let value = figure.as_ref().map_or("–".into(), |figure| figure.printed.ascii());
+                let limits = reagent.limits.get(index).copied().flatten() == Some(true);
+                if limits { format!("{value}*") } else { value }
+            };
+            let label = format!("n({})/{} / mmol", reagent.formula, reagent.coefficient);
+            let cells = reagent.per_coefficient.iter().enumerate().map(cell);
+            table.row([without_controls(&label)].into_iter().chain(cells.collect::<Vec<_>>()));
+        }
+        let title = format!("{}: limiting reagent (marked *)", found.symbol);
+        section(output, &without_controls(&title), &table);
+        output.push_str(&format!("  {}\n", found.equation));
+        for (name, verdict) in head.iter().zip(&found.verdicts) {
+            if let Some(verdict) = verdict {
+                let name = if per_trial { format!("trial {name}: ") } else { String::new() };
+                output.push_str(&format!("  {name}{verdict}\n"));
+            }
+        }
     }
 }
 

@@ -3,11 +3,12 @@
 //! An operation that has no result in some trial is a finding once, at its place, and the value is missing
 //! in that trial with the reason. Blanks are computed silently: only `blank(…)` asks for them.
 
+use super::limiting::{self, Yielding};
 use super::masses::{Masses, shown};
 use super::mixture::{self, Solved};
 use super::printer::Printer;
-use super::reactions::Reactions;
-use super::results::{FormulaFound, ReactionResult};
+use super::reactions::{NamedReaction, Reactions};
+use super::results::{FormulaFound, ReactionResult, WholeNumberResult, YieldResult};
 use super::scope::{Scope, Share, Side};
 use super::sought;
 use super::tabulated::Tabulated;
@@ -38,6 +39,10 @@ pub(super) struct Calculator<'a, 'n> {
     pub(super) inputs: Inputs,
     /// The formulas found so far.
     pub(super) formulas: Vec<FormulaFound>,
+    /// What is said of whole numbers so far.
+    pub(super) whole_numbers: Vec<WholeNumberResult>,
+    /// The theoretical yields so far.
+    yields: Vec<Yielding>,
     /// The mixtures solved so far.
     mixtures: Vec<Option<Solved>>,
     /// Values of the groups of the scope.
@@ -73,6 +78,8 @@ impl<'a, 'n> Calculator<'a, 'n> {
             tabulated,
             inputs,
             formulas: Vec::new(),
+            yields: Vec::new(),
+            whole_numbers: Vec::new(),
             mixtures: vec![None; scope.mixtures.len()],
             values: vec![None; groups],
             measured: Vec::new(),
@@ -113,20 +120,16 @@ impl<'a, 'n> Calculator<'a, 'n> {
             let value = self.share(share, group.place);
             return self.beside_mixture(index, value);
         }
-        if let Some(again) = group.definitions.get(1)
-            && group.symbol.name == "formula"
-        {
-            let message = format!("{} is sought twice; the first line is used", group.symbol);
+        let single = group.definitions.iter().find_map(|line| parts_of(line));
+        if let (Some(again), Some(_)) = (group.definitions.get(1), single) {
+            let message = format!("{} stands on two lines; the first one is used", group.symbol);
             let finding = Finding::error(Code::DefinedTwice, again.symbol.span, message);
             self.report(finding.label(group.place, "first here").hint("give the second one another name"));
         }
-        if let Some(line) = group.definitions.first()
-            && let Some(ExpressionKind::Parts(parts)) =
-                line.expression.as_ref().map(|expression| &expression.kind)
+        if let Some(line) = group.definitions.first().copied()
+            && let Some(parts) = parts_of(line)
         {
-            let result = sought::formula(line, parts, group.side, self);
-            self.formulas.extend(result);
-            return Value::missing("a formula is no number");
+            return self.of_parts(line, parts, group.side);
         }
         let definitions = group.definitions.clone();
         let values: Vec<Value> = definitions.iter().map(|line| self.definition(line, group.side)).collect();
@@ -137,6 +140,37 @@ impl<'a, 'n> Calculator<'a, 'n> {
             Some(weighed) if group.side == Side::Working => self.against_readings(index, value, weighed),
             _ => value,
         }
+    }
+
+    /// A line of parts with their amounts: a formula sought, or a theoretical yield.
+    fn of_parts(&mut self, line: &Definition, parts: &[(Spanned<String>, Expression)], side: Side) -> Value {
+        if line.symbol.value.name == "yield" {
+            let (value, yielding) = limiting::theoretical_yield(line, parts, side, self);
+            self.yields.extend(yielding);
+            if let Some(unit) = &line.unit {
+                self.check_unit(&value, unit);
+            }
+            return value;
+        }
+        let result = sought::formula(line, parts, side, self);
+        self.formulas.extend(result);
+        Value::missing("a formula is no number")
+    }
+
+    /// The equations of the notebook.
+    pub(super) fn reaction_list(&self) -> &[NamedReaction] {
+        &self.tabulated.reactions.list
+    }
+
+    /// The yields as the results show them.
+    pub(super) fn yields(&mut self) -> Vec<YieldResult> {
+        let yields = self.yields.clone();
+        yields.iter().map(|yielding| limiting::result(yielding, self)).collect()
+    }
+
+    /// The yield of a symbol.
+    pub(super) fn yielding(&self, symbol: &str) -> Option<&Yielding> {
+        self.yields.iter().find(|yielding| yielding.symbol == symbol)
     }
 
     /// A formula as it was written.
@@ -474,7 +508,8 @@ impl<'a, 'n> Calculator<'a, 'n> {
         side: Side,
         span: Span,
     ) -> Value {
-        let Some(value) = self.named(symbol, side).or_else(|| self.net_mass(symbol, span)) else {
+        let found = self.named(symbol, side).or_else(|| self.net_mass(symbol, span));
+        let Some(value) = found.or_else(|| self.mass_fraction(symbol, span)) else {
             self.unknown(symbol, side, span);
             return Value::missing(&format!("{symbol} is not defined"));
         };
@@ -510,6 +545,23 @@ impl<'a, 'n> Calculator<'a, 'n> {
             self.report(finding.hint("weigh what it stands on too, with it and without it"));
         }
         Some(value)
+    }
+
+    /// `w(Cu in CuSO4·5H2O)`, where the notebook does not define it.
+    fn mass_fraction(&mut self, symbol: &Symbol, span: Span) -> Option<Value> {
+        let entity = symbol.entity.as_ref().filter(|_| symbol.name == "w")?;
+        let (_, whole) = entity.split_once(" in ")?;
+        crate::chemistry::looks_like_formula(whole.trim()).then_some(())?;
+        let inside = span.text(&self.notebook.text).find(entity.as_str());
+        let start = span.start + inside.unwrap_or(0);
+        let span = inside.map_or(span, |_| Span::new(start, start + entity.len()));
+        let text = Spanned::new(entity.clone(), span);
+        Some(Value::Scalar(self.tabulated.mass_fraction(&text, self.graph, &mut self.inputs, self.findings)))
+    }
+
+    /// Why a factor or a mass fraction is what it is.
+    pub(super) fn reason(&self, symbol: &str) -> Option<&super::tabulated::Reasoned> {
+        self.tabulated.reason(symbol)
     }
 
     fn unknown(&mut self, symbol: &Symbol, side: Side, span: Span) {
@@ -553,7 +605,7 @@ impl<'a, 'n> Calculator<'a, 'n> {
         }
     }
 
-    fn call(&mut self, function: Function, values: &[Value], span: Span) -> Value {
+    pub(super) fn call(&mut self, function: Function, values: &[Value], span: Span) -> Value {
         match function {
             Function::Sqrt => self.apply(values, span, |q| Ok((Operation::SquareRoot, q[0].sqrt()?))),
             Function::Ln => self.apply(values, span, |q| Ok((Operation::NaturalLogarithm, q[0].ln()?))),
@@ -764,6 +816,14 @@ impl<'a, 'n> Calculator<'a, 'n> {
             return Value::missing("no blank has this value");
         }
         self.apply(&inputs, span, |q| Ok((Operation::Mean, Quantity::mean(q)?)))
+    }
+}
+
+/// The parts of a line that is a list of parts with their amounts.
+fn parts_of(line: &Definition) -> Option<&[(Spanned<String>, Expression)]> {
+    match &line.expression.as_ref()?.kind {
+        ExpressionKind::Parts(parts) => Some(parts),
+        _ => None,
     }
 }
 

@@ -4,12 +4,12 @@
 //! ratio of the molar masses. The equations are solved by elimination along the derivation graph, so digits and
 //! uncertainties follow from the totals as they do in any formula.
 
+use super::becoming::{self, Change, Counted};
 use super::calculator::Calculator;
 use super::masses::shown;
 use super::scope::Side;
-use super::tabulated::parse_part;
+use super::uncertainty;
 use super::{Slot, Value};
-use crate::chemistry::{Balanced, Formula, Reaction};
 use crate::finding::{Code, Finding};
 use crate::notebook::blocks::{Mixture, Total};
 use crate::quantity::derivation::{Graph, Node, NodeId, Operation};
@@ -36,12 +36,23 @@ pub(super) struct Solved {
 pub(super) struct Term {
     /// The component.
     pub(super) component: String,
-    /// Whether it counts as itself.
-    pub(super) itself: bool,
-    /// What is made of it: moles per mole of the component, and the formula.
-    pub(super) products: Vec<(RBig, String)>,
+    /// The share of it that counts as itself, where any does.
+    pub(super) itself: Option<NodeId>,
+    /// What is made of it.
+    pub(super) products: Vec<Made>,
     /// The coefficient as a number.
     pub(super) coefficient: NodeId,
+}
+
+/// A product in a term.
+#[derive(Clone, Debug)]
+pub(super) struct Made {
+    /// The fraction of the component that is made into it; `None` where all is.
+    pub(super) extent: Option<NodeId>,
+    /// Moles per mole of the component.
+    pub(super) ratio: RBig,
+    /// Its formula as written.
+    pub(super) formula: String,
 }
 
 /// The components of a mixture: the parts of its first total.
@@ -83,7 +94,7 @@ struct Matrix {
     rows: Vec<Vec<Term>>,
 }
 
-type Problem = Box<Finding>;
+pub(super) type Problem = Box<Finding>;
 
 impl Matrix {
     fn of(mixture: &Mixture, span: Span, calculator: &mut Calculator) -> Result<Self, Problem> {
@@ -95,17 +106,14 @@ impl Matrix {
             let finding = Finding::error(Code::BadMixture, span, message);
             return Err(Box::new(finding.hint("one total a line: `after: m(residue) = MgO + CaO`")));
         }
-        let becomes = components
-            .iter()
-            .map(|component| equation_of(component, mixture))
-            .collect::<Result<Vec<_>, Problem>>()?;
-        check_parts(mixture, components, &becomes)?;
+        let changes = becoming::changes(mixture, calculator)?;
+        becoming::check_parts(mixture, components, &changes)?;
         let mut rows = Vec::new();
-        for total in &mixture.totals {
-            let row = components
-                .iter()
-                .zip(&becomes)
-                .map(|(component, balanced)| term(total, component, balanced.as_ref(), calculator));
+        for (index, total) in mixture.totals.iter().enumerate() {
+            let row = components.iter().map(|component| {
+                let counted = becoming::counted(total, index == 0, component, components, &changes)?;
+                term(total, component, counted, &changes, calculator)
+            });
             rows.push(row.collect::<Result<Vec<_>, Problem>>()?);
         }
         let matrix = Matrix { rows };
@@ -193,82 +201,43 @@ fn check_range(
     calculator: &mut Calculator,
 ) {
     let (Ok(mass), Ok(whole)) = (mass.at(trial), whole.at(trial)) else { return };
-    let (part, all) = (calculator.graph.quantity(mass), calculator.graph.quantity(whole));
-    let excess = match part.number.sub(&all.number) {
-        Ok(over) if !over.is_negative() && !over.is_zero() => over,
-        _ if part.number.is_negative() => part.number.abs(),
-        _ => return,
-    };
-    let below = part.number.is_negative();
-    let value = shown(part, &Unit::gram());
-    let expanded = 2.0 * calculator.inputs.standard_uncertainty(calculator.graph, mass);
+    let below = calculator.graph.quantity(mass).number.is_negative();
+    let Ok(over) = apply(calculator.graph, Operation::Subtract, mass, whole) else { return };
+    let over_number = calculator.graph.quantity(over).number.clone();
+    let beyond = if below { mass } else { over };
+    if !below && (over_number.is_negative() || over_number.is_zero()) {
+        return;
+    }
+    let value = shown(calculator.graph.quantity(mass), &Unit::gram());
+    let excess = calculator.graph.quantity(beyond).number.to_f64().abs();
+    let expanded = 2.0 * calculator.inputs.standard_uncertainty(calculator.graph, beyond);
     let name = &calculator.trials.list()[trial].name;
     let what = if below { "below zero" } else { "more than the whole" };
     let message = format!("the mass of {} in trial {name} is {what}: {value}", component.value);
-    let finding = if excess.to_f64() > expanded {
-        let finding = Finding::warning(Code::BadMixture, component.span, message);
-        finding.hint("check the totals; a third component or an unfinished change would explain it")
+    let finding = if excess > expanded {
+        Finding::warning(Code::BadMixture, component.span, message).hint(further_data(below))
     } else {
-        let message =
-            format!("{message}, but within the uncertainty of the readings ({:.1} mg)", expanded * 1e6);
+        let from = if below { "zero" } else { "the whole" };
+        let expanded = uncertainty::two_figures(expanded * 1e6).unwrap_or_else(|| "0".into());
+        let message = format!("{message}; not distinguishable from {from} (U = {expanded} mg)");
         Finding::note(Code::BadMixture, component.span, message)
     };
     calculator.findings.push(finding);
 }
 
-/// What becomes of a component, where an equation says so.
-fn equation_of(component: &Spanned<String>, mixture: &Mixture) -> Result<Option<Balanced>, Problem> {
-    let Ok(formula) = Formula::parse(&component.value) else { return Ok(None) };
-    let mut found: Option<(&Spanned<String>, Reaction)> = None;
-    for line in &mixture.equations {
-        let reaction = Reaction::parse(&line.value).map_err(|error| {
-            let span = Span::new(line.span.start + error.range.start, line.span.start + error.range.end);
-            let finding = Finding::error(Code::UnknownFormula, span, error.message);
-            Box::new(error.hint.into_iter().fold(finding, Finding::hint))
-        })?;
-        if !reaction.left.iter().any(|term| term.formula.same_substance(&formula)) {
-            continue;
-        }
-        if let Some((first, _)) = &found {
-            let message = format!("two equations say what becomes of {}", component.value);
-            return Err(Box::new(
-                Finding::error(Code::BadMixture, line.span, message).label(first.span, "the first one"),
-            ));
-        }
-        found = Some((line, reaction));
+/// What would be needed to understand a component that cannot be.
+fn further_data(below: bool) -> &'static str {
+    if below {
+        "the totals do not fit these components: one more total (the residue after a further step, or the gas or \
+         water collected) would show a component that is missing here or a change that was not complete"
+    } else {
+        "the totals do not fit these components: one more total (the residue after a further step, or the gas or \
+         water collected) would show what else takes part; check too that the residue was at constant mass"
     }
-    let Some((line, reaction)) = found else { return Ok(None) };
-    reaction.balance().map(Some).map_err(|problem| {
-        let finding = Finding::error(Code::UnbalancedReaction, line.span, problem.message());
-        Box::new(finding.hint(problem.hint()))
-    })
-}
-
-/// Every part of every total comes from some component.
-fn check_parts(
-    mixture: &Mixture,
-    components: &[Spanned<String>],
-    becomes: &[Option<Balanced>],
-) -> Result<(), Problem> {
-    for part in mixture.totals.iter().flat_map(|total| &total.parts) {
-        let itself = components.iter().any(|component| same(&component.value, &part.value));
-        let formula = Formula::parse(&part.value).ok();
-        let made = |balanced: &Option<Balanced>| {
-            let (Some(balanced), Some(formula)) = (balanced, &formula) else { return false };
-            balanced.reaction.right.iter().any(|term| term.formula.same_substance(formula))
-        };
-        if !itself && !becomes.iter().any(made) {
-            let message = format!("{} is no component, and no equation makes it from one", part.value);
-            let finding = Finding::error(Code::BadMixture, part.span, message);
-            let hint = "the first total names the components; add an equation such as `MgCO3 -> MgO + CO2`";
-            return Err(Box::new(finding.hint(hint)));
-        }
-    }
-    Ok(())
 }
 
 /// Two names of one thing: as written, or as formulas.
-fn same(a: &str, b: &str) -> bool {
+pub(super) fn same(a: &str, b: &str) -> bool {
     crate::notebook::thing_key(a) == crate::notebook::thing_key(b)
 }
 
@@ -276,46 +245,54 @@ fn same(a: &str, b: &str) -> bool {
 fn term(
     total: &Total,
     component: &Spanned<String>,
-    balanced: Option<&Balanced>,
+    counted: Counted,
+    changes: &[Change],
     calculator: &mut Calculator,
 ) -> Result<Term, Problem> {
-    let coefficient = exact(Number::zero(), calculator.graph);
-    let mut term =
-        Term { component: component.value.clone(), itself: false, products: Vec::new(), coefficient };
     for part in &total.parts {
-        let counts = if same(&part.value, &component.value) {
-            term.itself = true;
-            exact(Number::one(), calculator.graph)
-        } else if let Some((ratio, product)) = made(part, component, balanced)? {
-            let factor = factor(&ratio, part, component, calculator)?;
-            term.products.push((ratio, product));
-            factor
-        } else {
-            continue;
-        };
-        let graph = &mut *calculator.graph;
-        term.coefficient =
-            apply(graph, Operation::Add, term.coefficient, counts).map_err(|_| too_large(part.span))?;
+        becoming::check_used_up(part, component, changes)?;
     }
-    Ok(term)
+    let too_large = |_| too_large(total.span);
+    let mut sum = exact(Number::zero(), calculator.graph);
+    let mut itself = None;
+    if counted.itself {
+        let share = remaining(&counted.changed, calculator.graph).map_err(too_large)?;
+        let share = share.unwrap_or_else(|| exact(Number::one(), calculator.graph));
+        sum = apply(calculator.graph, Operation::Add, sum, share).map_err(too_large)?;
+        itself = Some(share);
+    }
+    let mut products = Vec::new();
+    for product in counted.products {
+        let mut counts = factor(&product.ratio, &product.part, component, calculator)?;
+        let rest = remaining(&product.changed, calculator.graph).map_err(too_large)?;
+        let extent = product
+            .extents
+            .into_iter()
+            .chain(rest)
+            .map(Ok)
+            .reduce(|all, one| apply(calculator.graph, Operation::Multiply, all?, one?));
+        let extent = extent.transpose().map_err(too_large)?;
+        if let Some(extent) = extent {
+            counts = apply(calculator.graph, Operation::Multiply, extent, counts).map_err(too_large)?;
+        }
+        sum = apply(calculator.graph, Operation::Add, sum, counts).map_err(too_large)?;
+        products.push(Made { extent, ratio: product.ratio, formula: product.part.value });
+    }
+    Ok(Term { component: component.value.clone(), itself, products, coefficient: sum })
 }
 
-/// How many moles of a part a mole of the component becomes, if its equation makes it.
-fn made(
-    part: &Spanned<String>,
-    component: &Spanned<String>,
-    balanced: Option<&Balanced>,
-) -> Result<Option<(RBig, String)>, Problem> {
-    let Some(balanced) = balanced else { return Ok(None) };
-    let product = parse_part(part, &part.value)?;
-    let reactant = parse_part(component, &component.value)?;
-    if balanced.reaction.left.iter().any(|term| term.formula.same_substance(&product)) {
-        let message =
-            format!("{} is used up by the equation of {}, not made by it", part.value, component.value);
-        let finding = Finding::error(Code::BadMixture, part.span, message);
-        return Err(Box::new(finding.hint("a total may hold what the components are or become")));
+/// What is left after fractions have changed; `None` where nothing has.
+fn remaining(changed: &[NodeId], graph: &mut Graph) -> Result<Option<NodeId>, QuantityError> {
+    let mut left = None;
+    for extent in changed {
+        let one = exact(Number::one(), graph);
+        let rest = apply(graph, Operation::Subtract, one, *extent)?;
+        left = Some(match left {
+            Some(left) => apply(graph, Operation::Multiply, left, rest)?,
+            None => rest,
+        });
     }
-    Ok(balanced.ratio(&product, &reactant).map(|ratio| (ratio, product.text())))
+    Ok(left)
 }
 
 /// ν(product/component) · M(product) / M(component).

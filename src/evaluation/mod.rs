@@ -4,18 +4,22 @@
 //! and everything that does not rest on it is still computed. Nothing is rounded here but for print.
 
 mod agreement;
+mod becoming;
 mod calculator;
 mod claims;
 pub mod formula_tree;
 mod inline;
+mod limiting;
 mod masses;
 mod measured;
 mod mixture;
 mod outcomes;
 mod printer;
 mod reactions;
+mod reasons;
 pub mod results;
 mod results_file;
+mod routes;
 mod scales;
 mod scope;
 mod series;
@@ -88,6 +92,8 @@ pub fn evaluate(notebook: &Notebook) -> Results {
     let atomic_weights = calculator.table_name();
     let reactions = calculator.reactions();
     let formulas = std::mem::take(&mut calculator.formulas);
+    let yields = calculator.yields();
+    let whole_numbers = std::mem::take(&mut calculator.whole_numbers);
     let mut results = Results {
         name: notebook.name.clone(),
         sha256: String::new(),
@@ -102,6 +108,8 @@ pub fn evaluate(notebook: &Notebook) -> Results {
         inline: shown.inline,
         reactions,
         formulas,
+        yields,
+        whole_numbers,
         checks: notebook.checks.clone(),
         claims: claims::all(notebook, &trials),
         trials: trials.list().to_vec(),

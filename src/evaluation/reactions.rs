@@ -12,16 +12,17 @@ use dashu_ratio::RBig;
 /// Every equation of a notebook.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Reactions {
-    list: Vec<NamedReaction>,
+    pub(super) list: Vec<NamedReaction>,
 }
 
+/// One equation with its name.
 #[derive(Clone, Debug)]
-struct NamedReaction {
+pub(super) struct NamedReaction {
     block: usize,
-    name: Option<String>,
+    pub(super) name: Option<String>,
     span: Span,
     written: String,
-    balanced: Option<Balanced>,
+    pub(super) balanced: Option<Balanced>,
 }
 
 impl Reactions {
@@ -111,7 +112,7 @@ impl Reactions {
 }
 
 /// An optional `name:` before an equation, and where the equation begins.
-fn split_name(text: &str) -> (Option<String>, &str, usize) {
+pub(super) fn split_name(text: &str) -> (Option<String>, &str, usize) {
     match text.split_once(':') {
         Some((name, rest)) if !name.trim().is_empty() => {
             (Some(name.split_whitespace().collect::<Vec<_>>().join(" ")), rest, text.len() - rest.len())

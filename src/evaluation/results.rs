@@ -43,6 +43,10 @@ pub struct Results {
     pub reactions: Vec<ReactionResult>,
     /// The formulas sought (`formula(…) = …`), in the order written.
     pub formulas: Vec<FormulaFound>,
+    /// What the data say of each theory that is a whole number, in the order written.
+    pub whole_numbers: Vec<WholeNumberResult>,
+    /// The theoretical yields (`yield(…) = …`), in the order written.
+    pub yields: Vec<YieldResult>,
     /// The entries of task lists.
     pub checks: Vec<Check>,
     /// The claimed values as written, in the order written.
@@ -310,6 +314,9 @@ pub struct WorkedLine {
     pub missing: Option<String>,
     /// Whether it is a line of `theory`.
     pub theory: bool,
+    /// Why a value fixed by chemistry is what it is; such a line explains a part of the line after it and has no
+    /// quantity of its own (its index is `usize::MAX`).
+    pub reason: Option<String>,
 }
 
 /// What an inline expression prints.
@@ -392,6 +399,55 @@ pub struct PartFound {
     pub ratio: Figure,
     /// The expanded uncertainty of the ratio, two figures; `None` for the reference part.
     pub expanded: Option<String>,
+}
+
+/// Whether the data name the whole number that a theory gives (`x = 5`).
+#[derive(Clone, Debug)]
+pub struct WholeNumberResult {
+    /// The symbol (`x`).
+    pub symbol: String,
+    /// The value, mean of the valid trials.
+    pub ratio: Figure,
+    /// Its expanded uncertainty, two figures.
+    pub expanded: String,
+    /// The whole number, where one alone fits.
+    pub whole: Option<u32>,
+    /// The whole numbers that fit, where several do.
+    pub candidates: Vec<u32>,
+    /// The verdict in a sentence.
+    pub verdict: String,
+    /// The line of the theory.
+    pub span: Span,
+}
+
+/// A theoretical yield with the comparison that shows which reagent limits.
+#[derive(Clone, Debug)]
+pub struct YieldResult {
+    /// The symbol (`yield(BaSO4)`).
+    pub symbol: String,
+    /// The equation, balanced.
+    pub equation: String,
+    /// The reagents stated.
+    pub reagents: Vec<ReagentResult>,
+    /// Which limits and by how much the others are in excess, in a sentence: one per trial, or one for all.
+    pub verdicts: Vec<Option<String>>,
+    /// The line.
+    pub span: Span,
+}
+
+/// A reagent of a yield; the lists have one entry per trial, or one for all.
+#[derive(Clone, Debug)]
+pub struct ReagentResult {
+    /// Its formula.
+    pub formula: String,
+    /// Its coefficient.
+    pub coefficient: String,
+    /// Amount of substance over coefficient, in mmol.
+    pub per_coefficient: Vec<Option<Figure>>,
+    /// Its expanded uncertainty in mmol (k = 2, weighing and atomic weights), two figures.
+    pub expanded: Vec<Option<String>>,
+    /// Whether it limits, or cannot be told from the one that does.
+    pub limits: Vec<Option<bool>>,
 }
 
 /// The simultaneous equations of a `mixture` block.

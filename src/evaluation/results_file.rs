@@ -5,7 +5,8 @@
 
 use super::results::{
     AgreementResult, Claim, Computed, ConstantMass, Figure, FormulaFound, Outcome, PartFound, QuantityResult,
-    ReactionResult, ReadingCell, Results, Series, SeriesRow, TheoryResult, Trial,
+    ReactionResult, ReadingCell, ReagentResult, Results, Series, SeriesRow, TheoryResult, Trial,
+    WholeNumberResult, YieldResult,
 };
 use super::uncertainty::two_figures;
 use crate::finding::Finding;
@@ -50,6 +51,8 @@ pub fn results_file(results: &Results, text: &str) -> String {
         "quantities": results.quantities.iter().map(|q| quantity_object(q, results)).collect::<Vec<_>>(),
         "reactions": results.reactions.iter().map(reaction_object).collect::<Vec<_>>(),
         "formulas": results.formulas.iter().map(formula_object).collect::<Vec<_>>(),
+        "whole_numbers": results.whole_numbers.iter().map(whole_number_object).collect::<Vec<_>>(),
+        "yields": results.yields.iter().map(|found| yield_object(found, results)).collect::<Vec<_>>(),
         "checks": results.checks.iter().map(|c| json!({ "text": c.text, "ticked": c.ticked })).collect::<Vec<_>>(),
         "claims": results.claims.iter().map(|c| claim_object(c, results, text, &lines)).collect::<Vec<_>>(),
         "findings": results.findings.iter().map(place).collect::<Vec<_>>(),
@@ -333,6 +336,45 @@ fn formula_object(found: &FormulaFound) -> Value {
         "formula": found.formula,
         "candidates": found.candidates,
         "verdict": found.verdict,
+    })
+}
+
+fn whole_number_object(found: &WholeNumberResult) -> Value {
+    let mut object = number_object(&found.ratio.number, &found.ratio.printed.ascii());
+    object.insert("symbol".into(), json!(found.symbol));
+    object.insert("U".into(), json!(found.expanded));
+    object.insert("whole".into(), json!(found.whole));
+    object.insert("candidates".into(), json!(found.candidates));
+    object.insert("verdict".into(), json!(found.verdict));
+    Value::Object(object)
+}
+
+/// Entries per trial, or `all` where none depends on the trial.
+fn yield_object(found: &YieldResult, results: &Results) -> Value {
+    let per_trial = |entry: &dyn Fn(usize) -> Option<Value>| match found.verdicts.len() {
+        count if count == results.trials.len() => by_trial(results, entry),
+        _ => json!({ "all": entry(0) }),
+    };
+    let reagent = |reagent: &ReagentResult| {
+        let entry = |trial: usize| {
+            let figure = reagent.per_coefficient.get(trial)?.as_ref()?;
+            let mut object = number_object(&figure.number, &figure.printed.ascii());
+            object.insert("U".into(), json!(reagent.expanded.get(trial)));
+            object.insert("limits".into(), json!(reagent.limits.get(trial)));
+            Some(Value::Object(object))
+        };
+        json!({
+            "formula": reagent.formula,
+            "coefficient": reagent.coefficient,
+            "amount_per_coefficient": per_trial(&entry),
+        })
+    };
+    json!({
+        "symbol": found.symbol,
+        "equation": found.equation,
+        "unit": "mmol",
+        "reagents": found.reagents.iter().map(reagent).collect::<Vec<_>>(),
+        "verdicts": per_trial(&|trial| found.verdicts.get(trial)?.as_ref().map(|verdict| json!(verdict))),
     })
 }
 

@@ -164,6 +164,8 @@ impl<'a> Scope<'a> {
             totals
                 .filter_map(|total| total.known.as_ref())
                 .for_each(|known| self.collect(known, side, &mut needs));
+            let extents = self.mixtures[share.mixture].0.changes.iter().filter_map(|c| c.extent.as_ref());
+            extents.for_each(|extent| self.collect(extent, side, &mut needs));
         }
         for definition in &self.groups[group].definitions {
             if let Some(expression) = &definition.expression {

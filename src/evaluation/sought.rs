@@ -8,14 +8,14 @@
 use super::Value;
 use super::calculator::Calculator;
 use super::printer::COVERAGE_FACTOR;
-use super::results::{Figure, FormulaFound, PartFound};
+use super::results::{Figure, FormulaFound, PartFound, WholeNumberResult};
 use super::scope::Side;
 use super::uncertainty::two_figures;
 use crate::chemistry::elements::is_element;
 use crate::chemistry::whole_numbers::{MOST_MULTIPLIER, MOST_WHOLE, Ratio, WholeNumbers, whole_numbers};
 use crate::finding::{Code, Finding};
 use crate::notebook::blocks::Definition;
-use crate::notebook::expression::{BinaryOperator, Expression};
+use crate::notebook::expression::{BinaryOperator, Expression, ExpressionKind};
 use crate::quantity::derivation::{NodeId, Operation};
 use crate::quantity::{Quantity, Uncertainty, Unit};
 use crate::span::Spanned;
@@ -46,6 +46,73 @@ pub(super) fn formula(
     let names: Vec<&str> = parts.iter().map(|(part, _)| part.value.as_str()).collect();
     let verdict = whole_numbers(&ratios, multipliers);
     Some(told(line, &names, empirical, found, &ratios, &verdict, calculator))
+}
+
+/// Whether the data name the whole number of a theory (`x = 5`): says so, or that they cannot, with a note.
+pub(super) fn whole_number(line: &Definition, result: &Value, calculator: &mut Calculator) {
+    let Some(expected) = literal(line).filter(|expected| (1..=MOST_WHOLE).contains(expected)) else { return };
+    let Some(node) = mean_of(result, line, calculator) else { return };
+    let quantity = calculator.graph.quantity(node).clone();
+    let expanded = expanded_uncertainty(result, node, line, calculator);
+    let uncertainty = Uncertainty::of(expanded / COVERAGE_FACTOR, COVERAGE_FACTOR);
+    let figure = calculator.printer().by_policy(&quantity, &Unit::one(), uncertainty.as_ref());
+    let Some((figure, shown)) = figure.zip(two_figures(expanded)) else {
+        return;
+    };
+    let value = quantity.number.to_f64();
+    if !quantity.dimension.is_pure() || expanded <= 0.0 || value <= 0.0 {
+        return;
+    }
+    let symbol = line.symbol.value.to_string();
+    let said = format!("{symbol} = {} ± {shown}", figure.printed.ascii());
+    let verdict = whole_numbers(&[Ratio { value, expanded }], [1]);
+    let (whole, candidates, sentence) = match &verdict {
+        WholeNumbers::One(set) => {
+            let whole = set.first().copied().unwrap_or(0);
+            let against = if whole == expected { String::new() } else { format!(", not {expected}") };
+            (Some(whole), Vec::new(), format!("the data name {whole}{against} ({said})"))
+        }
+        WholeNumbers::Several { sets, needed } => {
+            let all: Vec<u32> = sets.iter().filter_map(|set| set.first().copied()).collect();
+            let listed: Vec<String> = all.iter().map(u32::to_string).collect();
+            let needed = two_figures(expanded * needed).unwrap_or_else(|| "0".into());
+            let sentence = format!(
+                "the data cannot tell {} apart ({said}): {symbol} would have to be known to better than ± {needed}",
+                listed.join(" and ")
+            );
+            (None, all, sentence)
+        }
+        WholeNumbers::Nothing { nearest } => {
+            let nearest = nearest.first().copied().unwrap_or(0);
+            let sentence = format!(
+                "no whole number up to {MOST_WHOLE} fits ({said}); the nearest is {nearest}: more than weighing, atomic \
+                 weights and the scatter of the trials is at work"
+            );
+            (None, Vec::new(), sentence)
+        }
+    };
+    if whole != Some(expected) {
+        calculator.report(Finding::note(Code::NoFormula, line.span, sentence.clone()));
+    }
+    calculator.whole_numbers.push(WholeNumberResult {
+        symbol,
+        ratio: figure,
+        expanded: shown,
+        whole,
+        candidates,
+        verdict: sentence,
+        span: line.span,
+    });
+}
+
+/// The whole number a line consists of.
+fn literal(line: &Definition) -> Option<u32> {
+    match &line.expression.as_ref()?.kind {
+        ExpressionKind::Number { value, unit: None } if value.is_integer_literal() => {
+            value.to_number().to_i64().and_then(|whole| whole.try_into().ok())
+        }
+        _ => None,
+    }
 }
 
 /// A part below one (half a molecule of water) may need two formula units.
@@ -124,7 +191,12 @@ fn told(
     calculator: &mut Calculator,
 ) -> FormulaFound {
     let written = |set: &Vec<u32>| written(names, set, empirical);
-    let limits = format!("whole numbers up to {MOST_WHOLE}");
+    let limits = match empirical {
+        true => {
+            format!("whole numbers up to {MOST_WHOLE}, at most {MOST_MULTIPLIER} of the scarcest element")
+        }
+        false => format!("whole numbers up to {MOST_WHOLE}"),
+    };
     let (formula, candidates, sentence) = match verdict {
         WholeNumbers::One(set) => {
             let formula = written(set);

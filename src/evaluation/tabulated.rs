@@ -4,14 +4,18 @@
 //! the notebook states.
 
 use super::Slot;
-use super::reactions::Reactions;
+use super::reactions::{Reactions, split_name};
 use super::uncertainty::{Input, Inputs};
-use crate::chemistry::{AtomicWeights, ElementShare, Factor, Formula, FormulaError, MolarMass, factor};
+use crate::chemistry::{
+    AtomicWeights, ElementShare, Factor, FactorProblem, Formula, FormulaError, MolarMass, count_in, factor,
+    factor_by_ratio, shared_ratio,
+};
 use crate::finding::{Code, Finding};
 use crate::notebook::settings::Settings;
 use crate::quantity::derivation::{Graph, Node, NodeId, Operation};
 use crate::quantity::{Number, Quantity, Unit};
 use crate::span::{Span, Spanned};
+use dashu_ratio::RBig;
 use std::collections::{BTreeMap, HashMap};
 
 /// The table and the reactions in force.
@@ -20,12 +24,21 @@ pub(super) struct Tabulated {
     pub(super) reactions: Reactions,
     /// Molar masses used before, by the text as written.
     known: HashMap<String, Slot>,
+    /// Why a factor or a mass fraction is what it is, by its symbol as written.
+    reasons: BTreeMap<String, Reasoned>,
+}
+
+/// A ratio of two molar masses with the reason of its number of moles.
+#[derive(Clone, Debug)]
+pub(super) struct Reasoned {
+    pub(super) factor: Factor,
+    pub(super) reason: String,
 }
 
 impl Tabulated {
     pub(super) fn of(settings: &Settings, reactions: Reactions, findings: &mut Vec<Finding>) -> Self {
         let weights = with_molar_masses(with_changes(settings, findings), settings, findings);
-        Tabulated { weights, reactions, known: HashMap::new() }
+        Tabulated { weights, reactions, known: HashMap::new(), reasons: BTreeMap::new() }
     }
 
     pub(super) fn name(&self) -> String {
@@ -66,7 +79,7 @@ impl Tabulated {
         Ok((formula.molar_mass(&self.weights)?, formula.ambiguity()))
     }
 
-    /// `factor(analyte, weighed form)`.
+    /// `factor(analyte, weighed form)`, with the names of reactions before it where it follows those.
     pub(super) fn factor(
         &mut self,
         text: &Spanned<String>,
@@ -74,26 +87,129 @@ impl Tabulated {
         inputs: &mut Inputs,
         findings: &mut Vec<Finding>,
     ) -> Slot {
-        let factor = self.factor_of(text);
-        let quantity = factor.as_ref().map(Factor::quantity).map_err(Clone::clone);
-        let slot = stoichiometry(quantity, format!("factor({})", text.value), text, graph, findings);
-        if let (Ok(node), Ok(factor)) = (&slot, &factor) {
-            uncertain_factor(inputs, *node, factor);
+        let found = self.factor_of(text, findings);
+        self.reasoned(found, format!("factor({})", text.value), text, graph, inputs, findings)
+    }
+
+    /// `w(Cu in CuSO4·5H2O)`: what share of its mass an element or a group has in a formula.
+    pub(super) fn mass_fraction(
+        &mut self,
+        text: &Spanned<String>,
+        graph: &mut Graph,
+        inputs: &mut Inputs,
+        findings: &mut Vec<Finding>,
+    ) -> Slot {
+        let found = self.mass_fraction_of(text);
+        self.reasoned(found, format!("w({})", text.value), text, graph, inputs, findings)
+    }
+
+    /// Why a factor or mass fraction is what it is.
+    pub(super) fn reason(&self, symbol: &str) -> Option<&Reasoned> {
+        self.reasons.get(symbol)
+    }
+
+    fn reasoned(
+        &mut self,
+        found: Result<Reasoned, Box<Finding>>,
+        name: String,
+        text: &Spanned<String>,
+        graph: &mut Graph,
+        inputs: &mut Inputs,
+        findings: &mut Vec<Finding>,
+    ) -> Slot {
+        let quantity = found.as_ref().map(|found| found.factor.quantity()).map_err(Clone::clone);
+        let slot = stoichiometry(quantity, name.clone(), text, graph, findings);
+        if let (Ok(node), Ok(found)) = (&slot, found) {
+            uncertain_factor(inputs, *node, &found.factor);
+            self.reasons.insert(name, found);
         }
         slot
     }
 
-    fn factor_of(&self, text: &Spanned<String>) -> Result<Factor, Box<Finding>> {
-        let Some((analyte, weighed)) = text.value.split_once([',', ';']) else {
+    fn factor_of(
+        &self,
+        text: &Spanned<String>,
+        findings: &mut Vec<Finding>,
+    ) -> Result<Reasoned, Box<Finding>> {
+        let (names, _, offset) = split_name(&text.value);
+        let Some((analyte, weighed)) = text.value[offset..].split_once([',', ';']) else {
             let message = "`factor` takes the analyte and the weighed form";
             let finding = Finding::error(Code::SyntaxError, text.span, message);
             return Err(Box::new(finding.hint("write it as `factor(Fe, Fe2O3)`")));
         };
         let (analyte, weighed) = (parse_part(text, analyte)?, parse_part(text, weighed)?);
-        factor(&analyte, &weighed, &self.weights).map_err(|problem| {
-            let finding = Finding::error(Code::NoFactor, text.span, problem.message());
-            Box::new(problem.hint().into_iter().fold(finding, Finding::hint))
-        })
+        match names {
+            Some(names) => self.by_reactions(&names, &analyte, &weighed, text, findings),
+            None => self.by_elements(&analyte, &weighed, text, findings),
+        }
+    }
+
+    /// Along named reactions; a note says where the shared elements would give another factor.
+    fn by_reactions(
+        &self,
+        names: &str,
+        analyte: &Formula,
+        weighed: &Formula,
+        text: &Spanned<String>,
+        findings: &mut Vec<Finding>,
+    ) -> Result<Reasoned, Box<Finding>> {
+        let route = self.reactions.route(names, analyte, weighed, text)?;
+        let reason = route.steps.join("; ");
+        let factor = factor_by_ratio(analyte, weighed, route.ratio.clone(), &self.weights)
+            .map_err(|problem| no_factor(problem, text))?;
+        if let Some((other, elements)) =
+            shared_ratio(analyte, weighed).filter(|(other, _)| *other != route.ratio)
+        {
+            let taken = format!("by {names}");
+            let other = (format!("by the shared {}", elements.join(" and ")), other);
+            findings.push(two_routes(&factor, &taken, other, text));
+        }
+        Ok(Reasoned { factor, reason })
+    }
+
+    /// By the shared elements, else by the one reaction with both substances; a note says where such a reaction
+    /// would give another factor.
+    fn by_elements(
+        &self,
+        analyte: &Formula,
+        weighed: &Formula,
+        text: &Spanned<String>,
+        findings: &mut Vec<Finding>,
+    ) -> Result<Reasoned, Box<Finding>> {
+        let route = self.reactions.route_unnamed(analyte, weighed);
+        match (factor(analyte, weighed, &self.weights), route) {
+            (Ok(factor), route) => {
+                if let Some(route) = route.filter(|route| route.ratio != factor.ratio) {
+                    let taken = format!("by the shared {}", factor.elements.join(" and "));
+                    let other = (format!("by the reaction ({})", route.steps.join("; ")), route.ratio);
+                    findings.push(two_routes(&factor, &taken, other, text));
+                }
+                let reason = shared_reason(&factor);
+                Ok(Reasoned { factor, reason })
+            }
+            (Err(_), Some(route)) => {
+                let factor = factor_by_ratio(analyte, weighed, route.ratio, &self.weights)
+                    .map_err(|problem| no_factor(problem, text))?;
+                Ok(Reasoned { factor, reason: route.steps.join("; ") })
+            }
+            (Err(problem), None) => Err(no_factor(problem, text)),
+        }
+    }
+
+    fn mass_fraction_of(&self, text: &Spanned<String>) -> Result<Reasoned, Box<Finding>> {
+        let (part, whole) = text.value.split_once(" in ").unwrap_or((&text.value, ""));
+        let (part, whole) = (parse_part(text, part)?, parse_part(text, whole)?);
+        let Some(count) = count_in(&part, &whole) else {
+            let message = format!("{} does not hold {}", whole.unicode(), part.unicode());
+            let finding = Finding::error(Code::NoFactor, text.span, message);
+            let hint =
+                format!("to express one as the other, write `factor({}, {})`", part.text(), whole.text());
+            return Err(Box::new(finding.hint(hint)));
+        };
+        let reason = format!("{} {} in each {}", count, part.unicode(), whole.unicode());
+        let factor = factor_by_ratio(&part, &whole, count, &self.weights)
+            .map_err(|problem| no_factor(problem, text))?;
+        Ok(Reasoned { factor, reason })
     }
 
     /// `ν(product/reactant)`, from the reactions.
@@ -109,6 +225,38 @@ impl Tabulated {
             .map(|ratio| Quantity::exact(Number::from_fraction(ratio), Unit::one().dimension()));
         stoichiometry(quantity, format!("ν({})", text.value), text, graph, findings)
     }
+}
+
+fn no_factor(problem: FactorProblem, text: &Spanned<String>) -> Box<Finding> {
+    let finding = Finding::error(Code::NoFactor, text.span, problem.message());
+    Box::new(problem.hint().into_iter().fold(finding, Finding::hint))
+}
+
+/// `both hold Mg: 2 MgCO3 for Mg2P2O7`
+fn shared_reason(factor: &Factor) -> String {
+    let number = |count: &RBig, formula: &Formula| {
+        if *count == RBig::ONE { formula.unicode() } else { format!("{count} {}", formula.unicode()) }
+    };
+    format!(
+        "both hold {}: {} for {}",
+        factor.elements.join(" and "),
+        number(&factor.ratio, &factor.analyte),
+        factor.weighed.unicode()
+    )
+}
+
+/// Which of two routes was taken, and what the other would give.
+fn two_routes(factor: &Factor, taken: &str, other: (String, RBig), text: &Spanned<String>) -> Finding {
+    let (route, ratio) = other;
+    let (analyte, weighed) = (factor.analyte.unicode(), factor.weighed.unicode());
+    let message = format!(
+        "factor({}) is taken {taken}: {} {analyte} for each {weighed}; {route} it would be {ratio}",
+        text.value, factor.ratio
+    );
+    let finding = Finding::note(Code::FactorRoute, text.span, message);
+    finding.hint(
+        "a reaction is taken where it is named: `factor(stage 1: …)`; without a name, shared elements are",
+    )
 }
 
 /// A molar mass is made of atomic weights, kg/mol of g/mol; one that is stated stands for itself.

@@ -6,6 +6,7 @@ use super::calculator::Calculator;
 use super::outcomes::Collector;
 use super::results::Origin;
 use super::scope::Side;
+use super::sought;
 use crate::finding::{Code, Finding, nearest};
 use crate::notebook::blocks::Definition;
 use crate::quantity::Quantity;
@@ -22,6 +23,9 @@ pub(super) fn attach(collector: &mut Collector, calculator: &mut Calculator) {
             suggest(&symbol, line, collector, calculator);
         }
         let result = collector.quantity(&symbol).map(|(_, value)| value.clone());
+        if let Some(result) = &result {
+            sought::whole_number(line, result, calculator);
+        }
         let difference = result.and_then(|result| difference(&result, &value, calculator));
         collector.add_theory(line, &value, difference, calculator.graph);
     }

@@ -29,7 +29,9 @@ pub(super) enum Leaves<'a, 'b, 'c, 'n> {
 
 /// A symbol with its entity, which is set as a chemical formula where it is one.
 pub(super) fn symbol(symbol: &Symbol, trial: Option<&str>) -> FormulaTree {
-    let chemical = |entity: &String| Formula::parse(entity).is_ok();
+    let share =
+        |entity: &str| entity.split_once(" in ").is_some_and(|(_, whole)| Formula::parse(whole).is_ok());
+    let chemical = |entity: &String| Formula::parse(entity).is_ok() || share(entity);
     FormulaTree::Symbol {
         name: symbol.name.clone(),
         entity: symbol.entity.clone(),
@@ -38,8 +40,10 @@ pub(super) fn symbol(symbol: &Symbol, trial: Option<&str>) -> FormulaTree {
     }
 }
 
-fn named(name: &str, entity: &str) -> FormulaTree {
-    symbol(&Symbol { name: name.to_string(), entity: Some(entity.to_string()) }, None)
+/// A symbol of a chemical formula, or of two.
+pub(super) fn named(name: &str, entity: &str) -> FormulaTree {
+    let (name, entity) = (name.to_string(), Some(entity.to_string()));
+    FormulaTree::Symbol { name, entity, formula: true, trial: None }
 }
 
 /// The tree of a formula.

@@ -3,27 +3,38 @@
 use super::Value;
 use super::calculator::Calculator;
 use super::formula_tree::FormulaTree;
-use super::mixture::Term;
+use super::mixture::{Made, Term};
 use super::outcomes::Collector;
+use super::reasons;
 use super::results::{MixtureResult, Origin, Outcome, WorkedLine};
 use super::scope::Side;
 use super::trees::{self, Leaves};
 use crate::notebook::blocks::{Definition, Total};
 use crate::notebook::expression::{Expression, ExpressionKind, Symbol};
 use crate::quantity::{Digits, Rounding, Unit};
+use dashu_int::IBig;
+use dashu_ratio::RBig;
+use std::collections::BTreeSet;
 
 /// The lines of the worked calculation, and the trial they are of (`None` if all are scalars).
 pub(super) fn lines(collector: &Collector, calculator: &mut Calculator) -> (Vec<WorkedLine>, Option<usize>) {
     let trial = choose_trial(collector);
     let scope = calculator.scope;
     let mut lines = Vec::new();
+    let mut explained = BTreeSet::new();
     for group in &scope.groups {
         let Some((quantity, _)) = collector.quantity(&group.symbol.to_string()) else { continue };
         for definition in &group.definitions {
+            if let Some(expression) = &definition.expression {
+                reasons::of(expression, group.side, &mut explained, &mut lines, calculator);
+                let trial = trial.unwrap_or(0);
+                reasons::of_yield(definition, group.side, trial, &mut lines, collector, calculator);
+            }
             lines.extend(line(quantity, definition, group.side, trial.unwrap_or(0), collector, calculator));
         }
     }
-    let per_trial = |line: &WorkedLine| !collector.quantities[line.quantity].trials.is_empty();
+    let quantity = |line: &WorkedLine| collector.quantities.get(line.quantity);
+    let per_trial = |line: &WorkedLine| quantity(line).is_some_and(|quantity| !quantity.trials.is_empty());
     let trial = trial.filter(|_| lines.iter().any(per_trial));
     (lines, trial)
 }
@@ -61,8 +72,8 @@ fn total_line(
     calculator: &Calculator,
 ) -> Option<WorkedLine> {
     let symbol = trees::tree(total.known.as_ref()?, &mut Leaves::Symbols);
-    let present = || terms.iter().filter(|term| term.itself || !term.products.is_empty());
-    let formula = sum(present().map(|term| times_mass(counted(term), &term.component)))?;
+    let present = || terms.iter().filter(|term| term.itself.is_some() || !term.products.is_empty());
+    let formula = sum(present().map(|term| times_mass(counted(term, calculator), &term.component)))?;
     let number = |term: &Term| trees::number(term.coefficient, &Unit::one(), calculator);
     let with_numbers = sum(present().map(|term| {
         let number = (!term.products.is_empty()).then(|| number(term));
@@ -70,33 +81,50 @@ fn total_line(
     }))?;
     let substituted = (with_numbers != formula).then_some(with_numbers);
     let (result, missing) = value_tree(value, trial, collector, calculator);
-    Some(WorkedLine { quantity: usize::MAX, symbol, formula, substituted, result, missing, theory: false })
+    Some(WorkedLine {
+        quantity: usize::MAX,
+        symbol,
+        formula,
+        substituted,
+        result,
+        missing,
+        theory: false,
+        reason: None,
+    })
 }
 
-/// What stands before the mass of a component: ν M(product)/M(component) for each product, one for itself.
-fn counted(term: &Term) -> Option<FormulaTree> {
+/// What stands before the mass of a component: ν M(product)/M(component) for each product, times the fraction that
+/// becomes it, and the share that stays itself.
+fn counted(term: &Term, calculator: &Calculator) -> Option<FormulaTree> {
     let molar_mass =
         |formula: &str| trees::symbol(&Symbol { name: "M".into(), entity: Some(formula.into()) }, None);
-    let fraction = |(ratio, product): &(dashu_ratio::RBig, String)| {
-        let upper = molar_mass(product);
-        let upper = if *ratio == dashu_ratio::RBig::ONE {
-            upper
-        } else {
-            let number = crate::quantity::Number::from_fraction(ratio.clone());
-            let printed = crate::quantity::print(&number, Digits::Exact, Rounding::HalfEven);
-            let number = FormulaTree::Number { printed, unit: Unit::one(), guard: false };
-            FormulaTree::Multiply(Box::new(number), Box::new(upper))
-        };
-        FormulaTree::Divide(Box::new(upper), Box::new(molar_mass(&term.component)))
+    let times = |a: FormulaTree, b: FormulaTree| FormulaTree::Multiply(Box::new(a), Box::new(b));
+    let share = |node| trees::number(node, &Unit::one(), calculator);
+    let fraction = |made: &Made| {
+        let upper = molar_mass(&made.formula);
+        let upper = if made.ratio == RBig::ONE { upper } else { times(exact(&made.ratio), upper) };
+        let whole = FormulaTree::Divide(Box::new(upper), Box::new(molar_mass(&term.component)));
+        made.extent.map_or(whole.clone(), |extent| times(share(extent), whole))
     };
-    let one = FormulaTree::Number {
-        printed: crate::quantity::Printed { digits: "1".into(), exponent: None },
+    let itself = term.itself.filter(|_| !term.products.is_empty()).map(share);
+    let count = usize::from(itself.is_some()) + term.products.len();
+    let whole = sum(itself.into_iter().chain(term.products.iter().map(fraction)))?;
+    Some(if count > 1 { FormulaTree::Bracket(Box::new(whole)) } else { whole })
+}
+
+/// An exact number of moles; a fraction stays one.
+pub(super) fn exact(ratio: &RBig) -> FormulaTree {
+    let whole = |number: crate::quantity::Number| FormulaTree::Number {
+        printed: crate::quantity::print(&number, Digits::Exact, Rounding::HalfEven),
         unit: Unit::one(),
         guard: false,
     };
-    let itself = (term.itself && !term.products.is_empty()).then_some(one);
-    let whole = sum(itself.into_iter().chain(term.products.iter().map(fraction)))?;
-    Some(if term.itself { FormulaTree::Bracket(Box::new(whole)) } else { whole })
+    let part = |part: IBig| crate::quantity::Number::from_fraction(RBig::from(part));
+    let (over, under) = (ratio.numerator().clone(), IBig::from(ratio.denominator().clone()));
+    if under == IBig::ONE {
+        return whole(part(over));
+    }
+    FormulaTree::Divide(Box::new(whole(part(over))), Box::new(whole(part(under))))
 }
 
 fn times_mass(coefficient: Option<FormulaTree>, component: &str) -> FormulaTree {
@@ -121,7 +149,16 @@ fn mass_line(
     let symbol = times_mass(None, component);
     let (result, missing) = value_tree(value, trial, collector, calculator);
     let formula = result.clone().unwrap_or(FormulaTree::Missing);
-    WorkedLine { quantity: usize::MAX, symbol, formula, substituted: None, result, missing, theory: false }
+    WorkedLine {
+        quantity: usize::MAX,
+        symbol,
+        formula,
+        substituted: None,
+        result,
+        missing,
+        theory: false,
+        reason: None,
+    }
 }
 
 fn value_tree(
@@ -158,8 +195,9 @@ fn line(
     calculator: &mut Calculator,
 ) -> Option<WorkedLine> {
     let expression = definition.expression.as_ref()?;
-    if matches!(expression.kind, ExpressionKind::Parts(_)) {
-        return None;
+    if let ExpressionKind::Parts(_) = expression.kind {
+        let (result, missing) = result(index, side, trial, collector);
+        return reasons::yield_line(index, definition, side, trial, result, missing, calculator);
     }
     let formula = trees::tree(expression, &mut Leaves::Symbols);
     let substituted = if puts_in(expression) {
@@ -176,6 +214,7 @@ fn line(
         result,
         missing,
         theory: side == Side::Theory,
+        reason: None,
     })
 }
 

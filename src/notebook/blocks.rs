@@ -271,8 +271,19 @@ pub enum PlotKind {
 pub struct Mixture {
     /// The known totals, in the order written; the first one names the components.
     pub totals: Vec<Total>,
-    /// What becomes of the components: equations as written.
-    pub equations: Vec<Spanned<String>>,
+    /// What becomes of the components.
+    pub changes: Vec<MixtureChange>,
+}
+
+/// `CaCO3 -> CaO + CO2, 92 %`
+#[derive(Clone, Debug, PartialEq)]
+pub struct MixtureChange {
+    /// The line as written.
+    pub written: Spanned<String>,
+    /// The equation as written.
+    pub equation: Spanned<String>,
+    /// The fraction that changes, where it is not all.
+    pub extent: Option<Expression>,
 }
 
 /// `before: m(sample) = MgCO3 + CaCO3`

@@ -3,12 +3,12 @@
 //! ```text
 //! line     = total | equation
 //! total    = [ label ":" ] formula "=" part { " + " part }
-//! equation = reactants "->" products
+//! equation = reactants "->" products [ "," formula ]     the fraction that changes, where it is not all
 //! ```
 //!
 //! The equations are kept as written: balancing belongs to the evaluation.
 
-use super::blocks::{Mixture, Total};
+use super::blocks::{Mixture, MixtureChange, Total};
 use super::context::Context;
 use super::expression::Parser;
 use super::passage::{Passage, fold_blanks, outside_brackets};
@@ -24,12 +24,29 @@ pub(super) fn read(lines: &[Passage], cx: &mut Context) -> Mixture {
         }
         let line = line.trim();
         if ["->", "→", "⟶"].iter().any(|arrow| line.text.contains(arrow)) {
-            mixture.equations.push(Spanned::new(line.text.to_string(), line.span()));
+            mixture.changes.extend(change(line, cx));
         } else {
             mixture.totals.extend(total(line, cx));
         }
     }
     mixture
+}
+
+/// An equation and the fraction after the separator of arguments.
+fn change(line: Passage, cx: &mut Context) -> Option<MixtureChange> {
+    let separator = if cx.comma { ';' } else { ',' };
+    let as_written = |text: Passage| Spanned::new(text.text.to_string(), text.span());
+    let end = outside_brackets(line.text, separator).next();
+    let extent = match end.map(|at| Parser::new(line.after(at + 1).trim(), cx.comma).formula(cx)) {
+        Some(Err(finding)) => {
+            cx.push(finding.hint("after the equation stands the fraction that changes, as in `, 92 %`"));
+            return None;
+        }
+        Some(Ok(extent)) => Some(extent),
+        None => None,
+    };
+    let equation = end.map_or(line, |at| line.before(at)).trim();
+    Some(MixtureChange { written: as_written(line), equation: as_written(equation), extent })
 }
 
 fn total(line: Passage, cx: &mut Context) -> Option<Total> {

@@ -3,6 +3,7 @@
 //! ```text
 //! line   = symbol "=" formula [ "in" unit ] [ "#" remark ]
 //!        | "formula(" name ")" "=" part { "," part } [ "#" remark ]
+//!        | "yield(" product ")" "=" part { "," part } [ "in" unit ] [ "#" remark ]
 //! part   = chemical formula ":" formula
 //! ```
 //!
@@ -42,9 +43,21 @@ fn definition(line: Passage, cx: &mut Context) -> Option<Definition> {
     let symbol = defined_symbol(body.before(equals).trim(), cx)?;
     let (expression, unit) = match symbol.value.name.as_str() {
         "formula" => (sought(body.after(equals + 1).trim(), cx), None),
+        "yield" if outside_brackets(body.after(equals + 1).text, ':').next().is_some() => {
+            let (parts, unit) = split_unit(body.after(equals + 1));
+            (sought(parts.trim(), cx), unit.and_then(|unit| shown_unit(unit.trim(), cx)))
+        }
         _ => formula_with_unit(body.after(equals + 1), cx),
     };
     Some(Definition { span: line.span(), symbol, expression, unit, remark })
+}
+
+/// The parts of a yield and what follows the last ` in `.
+fn split_unit(text: Passage) -> (Passage, Option<Passage>) {
+    match text.text.rfind(" in ") {
+        Some(at) => (text.before(at), Some(text.after(at + " in ".len()))),
+        None => (text, None),
+    }
 }
 
 /// A line without `=`.
@@ -137,7 +150,8 @@ fn sought(text: Passage, cx: &mut Context) -> Option<Expression> {
         let part = text.slice(start..end).trim();
         start = (end + 1).min(text.text.len());
         let Some(colon) = outside_brackets(part.text, ':').next() else {
-            let message = "expected `part: amount`, as in `formula(oxide) = Mg: n(magnesium), O: n(oxygen)`";
+            let message = "expected `part: amount`, as in `formula(oxide) = Mg: n(magnesium), O: n(oxygen)` or \
+                           `yield(BaSO4) = BaCl2: m(chloride), Na2SO4: m(sulfate)`";
             cx.push(Finding::error(Code::SyntaxError, part.span(), message));
             return None;
         };

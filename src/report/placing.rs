@@ -88,7 +88,11 @@ impl Placer<'_> {
                 },
                 BlockKind::Mixture(mixture) => match worked::mixture(self.results, block.span, self.ink) {
                     Some(code) => vec![code],
-                    None => self.as_written("mixture", &mixture.equations),
+                    None => {
+                        let lines: Vec<_> =
+                            mixture.changes.iter().map(|change| change.written.clone()).collect();
+                        self.as_written("mixture", &lines)
+                    }
                 },
                 _ => Vec::new(),
             };

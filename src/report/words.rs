@@ -84,18 +84,30 @@ fn greek(name: &str) -> &str {
 
 /// An entity: a chemical formula (or several, `H2O/CO2`), or words.
 pub fn entity_words(entity: &str) -> Words {
-    if looks_like_formula(entity) {
-        return formula(entity);
+    let Some((name, pieces)) = chemistry(entity) else { return plain(entity) };
+    let mut words = if name.is_empty() { Words::new() } else { plain(name) };
+    for (text, is_formula) in pieces {
+        words.extend(if is_formula { formula(text) } else { vec![Run::Plain(text.to_owned())] });
     }
-    match entity.split_once('/') {
-        Some((a, b)) if looks_like_formula(a.trim()) && looks_like_formula(b.trim()) => {
-            let mut words = formula(a.trim());
-            words.push(Run::Plain("/".to_owned()));
-            words.extend(formula(b.trim()));
-            words
-        }
-        _ => plain(entity),
+    words
+}
+
+/// What a text of one or two formulas holds: the name of a reaction with its colon, then formulas and the sign
+/// between them (`stage 1: MgCO3, Mg2P2O7`, `H2O/CaC2O4`, `Cu in CuSO4`). `None` for any other text.
+fn chemistry(entity: &str) -> Option<(&str, Vec<(&str, bool)>)> {
+    let (name, rest) = entity.split_at(entity.find(": ").map_or(0, |at| at + 2));
+    if looks_like_formula(rest) {
+        return Some((name, vec![(rest, true)]));
     }
+    let signs = [", ", "; ", ",", ";", " in ", "/"];
+    let splits = signs.iter().flat_map(|sign| rest.match_indices(sign));
+    let both = |(at, sign): (usize, &str)| {
+        let (upper, lower) = (rest.get(..at)?, rest.get(at + sign.len()..)?);
+        let read = looks_like_formula(upper.trim()) && looks_like_formula(lower.trim());
+        let sign = rest.get(at..at + sign.len())?;
+        read.then(|| (name, vec![(upper.trim(), true), (sign, false), (lower.trim(), true)]))
+    };
+    splits.into_iter().find_map(both)
 }
 
 /// A chemical formula, upright.
@@ -254,10 +266,13 @@ pub fn spoken_symbol(name: &str, entity: Option<&str>) -> String {
 }
 
 fn spoken_entity(entity: &str) -> String {
-    if !looks_like_formula(entity) {
-        return entity.to_owned();
-    }
-    Formula::parse(entity).map_or_else(|_| entity.to_owned(), |formula| formula.spoken())
+    let Some((name, pieces)) = chemistry(entity) else { return entity.to_owned() };
+    let said = |(text, is_formula): (&str, bool)| match (is_formula, Formula::parse(text)) {
+        (true, Ok(formula)) => formula.spoken(),
+        _ if text == "/" => " over ".to_owned(),
+        _ => text.to_owned(),
+    };
+    pieces.into_iter().map(said).fold(name.to_owned(), |all, piece| all + &piece)
 }
 
 /// Whether the fonts have a character.

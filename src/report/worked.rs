@@ -5,7 +5,9 @@
 use super::code::{self, Fields};
 use super::words::{self, Ink, Words};
 use crate::evaluation::formula_tree::FormulaTree;
-use crate::evaluation::results::{FormulaFound, PartFound, ReactionResult, Results, WorkedLine};
+use crate::evaluation::results::{
+    FormulaFound, PartFound, ReactionResult, Results, WholeNumberResult, WorkedLine, YieldResult,
+};
 use crate::notebook::settings::DecimalMark;
 use crate::span::Span;
 
@@ -71,10 +73,41 @@ pub(super) fn formulas(results: &Results, ink: &Ink) -> String {
             .code("ratios", code::array(found.parts.iter().map(ratio)))
             .dictionary()
     };
-    if results.formulas.is_empty() {
-        return String::new();
-    }
-    format!("layout.sought({})\n", code::array(results.formulas.iter().map(entry)))
+    let all: Vec<String> = results
+        .formulas
+        .iter()
+        .map(entry)
+        .chain(results.whole_numbers.iter().map(|found| whole_number(found, ink, mark)))
+        .chain(results.yields.iter().map(|found| yielding(found, results, ink)))
+        .collect();
+    if all.is_empty() { String::new() } else { format!("layout.sought({})\n", code::array(all)) }
+}
+
+/// What the data say of a whole number of the theory.
+fn whole_number(found: &WholeNumberResult, ink: &Ink, mark: DecimalMark) -> String {
+    let shown = words::printed_text(&found.ratio.printed, mark);
+    let ratio = format!("{shown} ± {}", words::digits(&found.expanded, mark));
+    Fields::new()
+        .code("symbol", ink.words(&words::symbol(&found.symbol), Some(found.span)))
+        .optional("formula", found.whole.map(|whole| ink.text(&whole.to_string(), None)))
+        .code("verdict", ink.text(&found.verdict, Some(found.span)))
+        .code("found", ink.text(&ratio, None))
+        .dictionary()
+}
+
+/// Which reagent limits, per trial.
+fn yielding(found: &YieldResult, results: &Results, ink: &Ink) -> String {
+    let per_trial = found.verdicts.len() == results.trials.len() && results.trials.len() > 1;
+    let said = found.verdicts.iter().enumerate().filter_map(|(index, verdict)| {
+        let name = results.trials.get(index).filter(|_| per_trial);
+        let name = name.map_or(String::new(), |trial| format!("{}: ", trial.name));
+        verdict.as_ref().map(|verdict| format!("{name}{verdict}"))
+    });
+    Fields::new()
+        .code("symbol", ink.words(&words::symbol(&found.symbol), Some(found.span)))
+        .code("verdict", ink.text(&said.collect::<Vec<_>>().join("; "), Some(found.span)))
+        .code("found", ink.text(&found.equation, None))
+        .dictionary()
 }
 
 /// The equations of a `reaction` block, balanced where they can be.
@@ -95,8 +128,9 @@ pub(super) fn reactions(results: &Results, block: usize, ink: &Ink) -> Option<St
     Some(format!("layout.reactions({})\n", code::array(lines.map(line))))
 }
 
-fn remark_of<'r>(results: &'r Results, line: &WorkedLine) -> Option<&'r str> {
-    results.quantities.get(line.quantity).and_then(|quantity| quantity.remark.as_deref())
+fn remark_of<'r>(results: &'r Results, line: &'r WorkedLine) -> Option<&'r str> {
+    let remark = || results.quantities.get(line.quantity)?.remark.as_deref();
+    line.reason.as_deref().or_else(remark)
 }
 
 /// Whether any number shows a guard digit.
