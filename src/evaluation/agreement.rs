@@ -1,8 +1,8 @@
 //! The agreement of the trials of one quantity, printed by its digits.
 
-use super::Value;
 use super::printer::{Printer, by_figures};
 use super::results::{AgreementResult, Figure};
+use super::{Slot, Value};
 use crate::finding::{Code, Finding};
 use crate::notebook::settings::{RepeatabilityLimit, Settings};
 use crate::quantity::derivation::{Graph, Node, NodeId, Operation};
@@ -14,8 +14,17 @@ use crate::weighing::Trial;
 /// The values of the trials that `counts` lets in.
 pub(super) fn values(value: &Value, trials: &[Trial], counts: impl Fn(&Trial) -> bool) -> Vec<NodeId> {
     let Value::Trials(slots) = value else { return Vec::new() };
-    let counted = slots.iter().zip(trials).filter(|(_, trial)| counts(trial));
-    counted.filter_map(|(slot, _)| slot.as_ref().ok()).copied().collect()
+    nodes(slots, trials, counts).into_iter().map(|(node, _)| node).collect()
+}
+
+/// The same, each with its trial.
+pub(super) fn nodes(
+    slots: &[Slot],
+    trials: &[Trial],
+    counts: impl Fn(&Trial) -> bool,
+) -> Vec<(NodeId, Option<usize>)> {
+    let counted = slots.iter().zip(trials).enumerate().filter(|(_, (_, trial))| counts(trial));
+    counted.filter_map(|(index, (slot, _))| Some((*slot.as_ref().ok()?, Some(index)))).collect()
 }
 
 /// The mean of some values, as a node.
@@ -45,6 +54,8 @@ pub(super) fn of(values: &[NodeId], mean: NodeId, unit: &Unit, printer: &Printer
     };
     Some(AgreementResult {
         mean: printer.figure(mean, unit)?,
+        mean_node: mean,
+        evaluated: printer.evaluated(mean, unit),
         range: scatter(Quantity::range(&refs)),
         s: scatter(Quantity::standard_deviation(&refs)),
         relative_s: relative(Quantity::standard_deviation(&refs), "%"),

@@ -12,7 +12,7 @@ use super::results::{FormulaFound, ReactionResult, WholeNumberResult, YieldResul
 use super::scope::{Scope, Share, Side};
 use super::sought;
 use super::tabulated::Tabulated;
-use super::uncertainty::Inputs;
+use super::uncertainty::{Input, Inputs, Source};
 use super::{Slot, Value};
 use crate::finding::{Code, Finding, nearest};
 use crate::notebook::Notebook;
@@ -23,8 +23,10 @@ use crate::notebook::expression::{
 use crate::quantity::derivation::{Graph, Node, NodeId, Operation};
 use crate::quantity::{Decimal, Number, NumberError, Quantity, QuantityError, Unit};
 use crate::span::{Span, Spanned};
+use crate::statistics::Distribution;
 use crate::weighing::{Load, Trials};
 use std::collections::HashSet;
+use std::sync::Arc;
 
 /// Works out formulas against the names of a notebook.
 pub(super) struct Calculator<'a, 'n> {
@@ -67,7 +69,7 @@ impl<'a, 'n> Calculator<'a, 'n> {
         let tabulated = Tabulated::of(&notebook.settings, reactions, findings);
         let groups = scope.groups.len();
         let mut inputs = Inputs::default();
-        masses.uncertain(&mut inputs);
+        super::readings::uncertain(masses, graph, &mut inputs);
         Calculator {
             notebook,
             trials,
@@ -466,7 +468,10 @@ impl<'a, 'n> Calculator<'a, 'n> {
         let measured = !decimal.is_integer_literal();
         let leaf = self.leaf(Quantity::from_decimal(decimal, unit, measured), Operation::Literal, span)?;
         if measured {
-            self.inputs.leaf(leaf, of_last_place(decimal, unit));
+            let estimate = self.graph.quantity(leaf).number.to_f64();
+            let distribution = of_last_place(decimal, unit);
+            let source = Source::of(Input::LastPlace(leaf), estimate, Arc::new(unit.clone()), distribution);
+            self.inputs.leaf(leaf, [(source, 1.0)]);
         }
         Ok(leaf)
     }
@@ -829,8 +834,9 @@ fn parts_of(line: &Definition) -> Option<&[(Spanned<String>, Expression)]> {
 
 /// Where nothing is stated, the last written place is the scale interval, and its half-width rectangular
 /// (JCGM 100:2008, F.2.2.1).
-pub(super) fn of_last_place(decimal: &Decimal, unit: &Unit) -> f64 {
-    Number::power_of_ten(decimal.place()).to_f64() * unit.factor().to_f64() / 12f64.sqrt()
+pub(super) fn of_last_place(decimal: &Decimal, unit: &Unit) -> Distribution {
+    let interval = Number::power_of_ten(decimal.place()).to_f64() * unit.factor().to_f64();
+    Distribution::Rectangular { half_width: interval / 2.0 }
 }
 
 /// A whole exponent keeps the value exact; any other takes a pure number to a pure number.

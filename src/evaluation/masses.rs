@@ -1,7 +1,6 @@
 //! Net masses: what follows for each mass from the loads of each trial, with the checks on readings that
 //! are subtracted from each other.
 
-use super::uncertainty::Inputs;
 use super::{Slot, Value};
 use crate::finding::{Code, Finding};
 use crate::notebook::settings::Settings;
@@ -188,22 +187,12 @@ impl<'a> Masses<'a> {
         balance::scale_interval(self.balance(reading), decimal, unit)
     }
 
-    fn balance(&self, reading: &ReadingAt) -> Option<&crate::notebook::settings::Balance> {
+    pub(super) fn balance(&self, reading: &ReadingAt) -> Option<&crate::notebook::settings::Balance> {
         balance::named(self.settings, reading.balance.as_deref()?)
     }
 
     fn reading_uncertainty(&self, reading: &ReadingAt) -> Option<f64> {
         Some(balance::standard_uncertainty(self.balance(reading), &self.scale_interval(reading)?))
-    }
-
-    /// The standard uncertainty of every reading.
-    pub(super) fn uncertain(&self, inputs: &mut Inputs) {
-        let rows = self.weighings.series.iter().flat_map(|series| &series.rows);
-        for reading in rows.flat_map(|row| &row.readings) {
-            if let (Some(node), Some(uncertainty)) = (reading.node, self.reading_uncertainty(reading)) {
-                inputs.leaf(node, uncertainty);
-            }
-        }
     }
 
     /// What can be said of the net masses without any formula.

@@ -1,11 +1,14 @@
 //! Rows of `measured`, per trial or for all of them, as leaves of the graph.
 
 use super::calculator::{Calculator, of_last_place};
+use super::uncertainty::{Input, Source};
 use super::{Slot, Value};
 use crate::finding::{Code, Finding};
 use crate::notebook::blocks::{Cell, CellValue, Columns, Uncertainty, UncertaintyKind};
 use crate::quantity::derivation::Operation;
 use crate::quantity::{Quantity, Unit};
+use crate::statistics::Distribution;
+use std::sync::Arc;
 
 impl Calculator<'_, '_> {
     pub(super) fn measured_row(&mut self, index: usize) -> Value {
@@ -98,20 +101,32 @@ impl Calculator<'_, '_> {
         let quantity = Quantity::from_decimal(decimal, unit, true);
         let operation = Operation::Measured { symbol: symbol.to_string(), trial };
         let leaf = self.leaf(quantity, operation, cell.span)?;
-        let stated = cell.uncertainty.as_ref().map(|uncertainty| standard_uncertainty(uncertainty, unit));
-        self.inputs.leaf(leaf, stated.unwrap_or_else(|| of_last_place(decimal, unit)));
+        let estimate = self.graph.quantity(leaf).number.to_f64();
+        let source = match &cell.uncertainty {
+            Some(uncertainty) => {
+                let distribution = distribution(uncertainty, unit);
+                Source::of(Input::Stated(leaf, 0), estimate, Arc::new(unit.clone()), distribution)
+            }
+            None => {
+                let distribution = of_last_place(decimal, unit);
+                Source::of(Input::LastPlace(leaf), estimate, Arc::new(unit.clone()), distribution).random()
+            }
+        };
+        self.inputs.leaf(leaf, [(source.of_trial(trial), 1.0)]);
         Ok(leaf)
     }
 }
 
-/// The standard uncertainty that `± …` states, in coherent SI (JCGM 100:2008, 4.3.7, 4.3.9 and 3.3.7).
-fn standard_uncertainty(uncertainty: &Uncertainty, unit: &Unit) -> f64 {
+/// The distribution that `± …` states, in coherent SI (JCGM 100:2008, 4.3.7, 4.3.9 and 3.3.7).
+fn distribution(uncertainty: &Uncertainty, unit: &Unit) -> Distribution {
     let unit = uncertainty.unit.as_ref().unwrap_or(unit);
     let stated = uncertainty.value.to_number().to_f64() * unit.factor().to_f64();
     match &uncertainty.kind {
-        UncertaintyKind::Rectangular => stated / 3f64.sqrt(),
-        UncertaintyKind::Triangular => stated / 6f64.sqrt(),
-        UncertaintyKind::Normal => stated,
-        UncertaintyKind::Expanded(k) => stated / k.to_number().to_f64(),
+        UncertaintyKind::Rectangular => Distribution::Rectangular { half_width: stated },
+        UncertaintyKind::Triangular => Distribution::Triangular { half_width: stated },
+        UncertaintyKind::Normal => Distribution::Normal { standard_deviation: stated },
+        UncertaintyKind::Expanded(k) => {
+            Distribution::Normal { standard_deviation: stated / k.to_number().to_f64() }
+        }
     }
 }

@@ -5,6 +5,7 @@
 
 mod agreement;
 mod becoming;
+mod budget_file;
 mod calculator;
 mod claims;
 pub mod formula_tree;
@@ -16,7 +17,9 @@ mod mixture;
 mod outcomes;
 mod printer;
 mod reactions;
+mod readings;
 mod reasons;
+mod repeatability;
 pub mod results;
 mod results_file;
 mod routes;
@@ -94,6 +97,7 @@ pub fn evaluate(notebook: &Notebook) -> Results {
     let formulas = std::mem::take(&mut calculator.formulas);
     let yields = calculator.yields();
     let whole_numbers = std::mem::take(&mut calculator.whole_numbers);
+    let inputs = std::mem::take(&mut calculator.inputs);
     let mut results = Results {
         name: notebook.name.clone(),
         sha256: String::new(),
@@ -114,6 +118,7 @@ pub fn evaluate(notebook: &Notebook) -> Results {
         claims: claims::all(notebook, &trials),
         trials: trials.list().to_vec(),
         graph,
+        inputs,
         findings,
     };
     check_whole(notebook, &mut results);

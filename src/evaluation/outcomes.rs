@@ -8,7 +8,7 @@ use super::results::{
 };
 use super::scope::{Side, symbol_of};
 use super::uncertainty::Inputs;
-use super::{Slot, Value, claims, inline, theory, worked};
+use super::{Slot, Value, claims, inline, repeatability, theory, worked};
 use crate::finding::Finding;
 use crate::notebook::Notebook;
 use crate::notebook::blocks::BlockKind;
@@ -34,6 +34,7 @@ pub(super) fn collect(
     unfinished: &[(NodeId, usize)],
     calculator: &mut Calculator,
 ) -> Shown {
+    repeatability::register(calculator);
     let mut collector = Collector {
         notebook,
         trials: calculator.trials.list(),
@@ -290,7 +291,7 @@ impl Collector<'_> {
                 uncertainty: figure.uncertainty,
                 by_figures: figure.by_figures,
                 provisional: self.unfinished.holds(node, trial),
-                standard_uncertainty: self.inputs.standard_uncertainty(graph, node) / unit.factor().to_f64(),
+                evaluated: self.printer(graph).evaluated(node, unit),
             }),
             None => Outcome::Missing("its units do not fit".into()),
         }

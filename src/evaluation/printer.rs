@@ -10,16 +10,13 @@
 //! Readings and their changes are what the balance showed: they keep its decimals under both policies.
 
 use super::results::Figure;
-use super::uncertainty::Inputs;
+use super::uncertainty::{Evaluated, Inputs, evaluate};
 use crate::notebook::settings::{DigitsPolicy, Settings, UncertaintyForm};
 use crate::quantity::derivation::{Graph, Node, NodeId, Operation};
 use crate::quantity::{
     Digits, Number, Printed, Quantity, Uncertainty, Unit, print, print_beside, print_by_uncertainty,
     print_guarded, print_guarded_by_uncertainty,
 };
-
-/// The coverage factor of U.
-pub(super) const COVERAGE_FACTOR: f64 = 2.0;
 
 /// Prints the values of a graph.
 pub(super) struct Printer<'a> {
@@ -35,7 +32,7 @@ impl Printer<'_> {
         match as_written(&self.graph.node(node).operation) {
             true => by_figures(quantity, unit, self.settings),
             false => {
-                let uncertainty = Uncertainty::of(self.standard(node) / in_si(unit), COVERAGE_FACTOR);
+                let uncertainty = beside(&self.deciding(node, unit));
                 let figure = self.by_policy(quantity, unit, uncertainty.as_ref())?;
                 Some(if self.scatter(node).is_some() { figure.bare() } else { figure })
             }
@@ -44,7 +41,7 @@ impl Printer<'_> {
 
     /// A figure of the scatter of some values (s, their range, …): to the last place of the coarsest of them.
     pub(super) fn scatter_of(&self, quantity: &Quantity, unit: &Unit, values: &[NodeId]) -> Option<Figure> {
-        let uncertainty = Uncertainty::of(self.largest(values) / in_si(unit), COVERAGE_FACTOR);
+        let uncertainty = beside(&self.largest(values, in_si(unit)));
         Some(self.by_policy(quantity, unit, uncertainty.as_ref())?.bare())
     }
 
@@ -56,8 +53,7 @@ impl Printer<'_> {
         values: &[NodeId],
         mean: &Number,
     ) -> Option<Figure> {
-        let relative = self.largest(values) / mean.to_f64().abs();
-        let uncertainty = Uncertainty::of(relative / in_si(unit), COVERAGE_FACTOR);
+        let uncertainty = beside(&self.largest(values, in_si(unit) * mean.to_f64().abs()));
         Some(self.by_policy(quantity, unit, uncertainty.as_ref())?.bare())
     }
 
@@ -102,7 +98,7 @@ impl Printer<'_> {
         let leaf = as_written(operation) || matches!(operation, Operation::MolarMass(_));
         let rounding = self.settings.rounding;
         if !leaf && self.settings.digits == DigitsPolicy::Uncertainty {
-            let uncertainty = Uncertainty::of(self.standard(node) / in_si(unit), COVERAGE_FACTOR);
+            let uncertainty = beside(&self.deciding(node, unit));
             if let Some(uncertainty) = uncertainty {
                 return Some(print_guarded_by_uncertainty(&number, &uncertainty, rounding));
             }
@@ -110,23 +106,28 @@ impl Printer<'_> {
         Some(print_guarded(&number, quantity.digits_in(unit), rounding))
     }
 
-    /// The standard uncertainty that decides the last place of a node, in SI.
-    fn standard(&self, node: NodeId) -> f64 {
+    /// The uncertainty of a node in a unit.
+    pub(super) fn evaluated(&self, node: NodeId, unit: &Unit) -> Evaluated {
+        evaluate(self.inputs, self.graph, node, in_si(unit), self.settings)
+    }
+
+    /// The uncertainty that decides the last place of a node.
+    fn deciding(&self, node: NodeId, unit: &Unit) -> Evaluated {
         match self.scatter(node) {
-            Some(Scatter { values, over: None }) => self.largest(values),
+            Some(Scatter { values, over: None }) => self.largest(values, in_si(unit)),
             Some(Scatter { values, over: Some(mean) }) => {
-                self.largest(values) / self.graph.quantity(mean).number.to_f64().abs()
+                self.largest(values, in_si(unit) * self.graph.quantity(mean).number.to_f64().abs())
             }
-            None => self.inputs.standard_uncertainty(self.graph, node),
+            None => self.evaluated(node, unit),
         }
     }
 
-    fn largest(&self, values: &[NodeId]) -> f64 {
-        values
-            .iter()
-            .map(|value| self.inputs.standard_uncertainty(self.graph, *value))
-            .filter(|u| u.is_finite())
-            .fold(0.0, f64::max)
+    /// The largest uncertainty of some values, where so many coherent SI units are one shown.
+    fn largest(&self, values: &[NodeId], scale: f64) -> Evaluated {
+        let none = Evaluated::new(0.0, None, self.settings.coverage);
+        let of = |value: &NodeId| evaluate(self.inputs, self.graph, *value, scale, self.settings);
+        let finite = values.iter().map(of).filter(|evaluated| evaluated.expanded.is_finite());
+        finite.max_by(|a, b| a.expanded.total_cmp(&b.expanded)).unwrap_or(none)
     }
 
     /// What a node says of the scatter of some values, if that is what it is.
@@ -159,6 +160,10 @@ fn is_scatter(node: &Node) -> bool {
 fn as_written(operation: &Operation) -> bool {
     use Operation::{Constant, Literal, Measured, Reading, Stoichiometry};
     matches!(operation, Reading { .. } | Measured { .. } | Literal | Stoichiometry(_) | Constant(_))
+}
+
+fn beside(evaluated: &Evaluated) -> Option<Uncertainty> {
+    Uncertainty::of(evaluated.standard, evaluated.coverage_factor)
 }
 
 fn in_si(unit: &Unit) -> f64 {

@@ -11,6 +11,7 @@ use crate::statistics::Agreement;
 pub use crate::weighing::Trial;
 
 use super::formula_tree::FormulaTree;
+use super::uncertainty::{Evaluated, Inputs};
 
 /// Everything computed from one notebook.
 #[derive(Clone, Debug)]
@@ -53,6 +54,8 @@ pub struct Results {
     pub claims: Vec<Claim>,
     /// What every value was computed from.
     pub graph: Graph,
+    /// What is uncertain of it, and by how much.
+    pub inputs: Inputs,
     /// All findings, by place.
     pub findings: Vec<Finding>,
 }
@@ -233,9 +236,8 @@ pub struct Computed {
     pub by_figures: bool,
     /// Whether it rests on an unfinished series.
     pub provisional: bool,
-    /// Standard uncertainty in the unit shown, from weighing, stated uncertainties and atomic weights (not the
-    /// repeatability of the method). Zero where nothing uncertain enters.
-    pub standard_uncertainty: f64,
+    /// Its uncertainty in the unit shown, zero where nothing uncertain enters; [`Results::budget`] writes it out.
+    pub evaluated: Evaluated,
 }
 
 /// A number with its printed form, in the unit of its quantity unless said otherwise.
@@ -267,6 +269,10 @@ pub struct AgreementResult {
     pub provisional: bool,
     /// The mean, in the quantity's unit.
     pub mean: Figure,
+    /// The mean in the derivation graph.
+    pub mean_node: NodeId,
+    /// The uncertainty of the mean, in the quantity's unit.
+    pub evaluated: Evaluated,
     /// Largest − smallest, in the quantity's unit; with n ≥ 2.
     pub range: Option<Figure>,
     /// The standard deviation, in the quantity's unit; with n ≥ 2.

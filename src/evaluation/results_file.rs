@@ -3,12 +3,13 @@
 //! Its schema is published beside the program (`reweigh/results/1`). A value has 34 significant figures
 //! and `exact` says whether that is all of it; `printed` is ASCII, without unit, trailing zeros kept.
 
+use super::budget_file;
 use super::results::{
-    AgreementResult, Claim, Computed, ConstantMass, Figure, FormulaFound, Outcome, PartFound, QuantityResult,
-    ReactionResult, ReadingCell, ReagentResult, Results, Series, SeriesRow, TheoryResult, Trial,
-    WholeNumberResult, YieldResult,
+    AgreementResult, Claim, Computed, ConstantMass, Figure, FormulaFound, Outcome, PartFound, ReactionResult,
+    ReadingCell, ReagentResult, Results, Series, SeriesRow, TheoryResult, Trial, WholeNumberResult,
+    YieldResult,
 };
-use super::uncertainty::two_figures;
+use super::uncertainty::{At, Evaluated, figures_of, two_figures};
 use crate::finding::Finding;
 use crate::notebook::settings::{DecimalMark, DigitsPolicy, ShownUncertainty, UncertaintyForm};
 use crate::quantity::{Decimal, Number, Rounding, Unit};
@@ -48,7 +49,7 @@ pub fn results_file(results: &Results, text: &str) -> String {
         "blanks": names(results, |trial| trial.blank),
         "set_aside": set_aside(results),
         "series": results.series.iter().map(|series| series_object(series, results)).collect::<Vec<_>>(),
-        "quantities": results.quantities.iter().map(|q| quantity_object(q, results)).collect::<Vec<_>>(),
+        "quantities": (0..results.quantities.len()).map(|q| quantity_object(q, results)).collect::<Vec<_>>(),
         "reactions": results.reactions.iter().map(reaction_object).collect::<Vec<_>>(),
         "formulas": results.formulas.iter().map(formula_object).collect::<Vec<_>>(),
         "whole_numbers": results.whole_numbers.iter().map(whole_number_object).collect::<Vec<_>>(),
@@ -221,17 +222,9 @@ fn figure_object(figure: &Figure) -> Value {
 
 fn outcome_object(outcome: &Outcome) -> Map<String, Value> {
     match outcome {
-        Outcome::Value(Computed {
-            number, printed, by_figures, provisional, standard_uncertainty, ..
-        }) => {
+        Outcome::Value(Computed { number, printed, by_figures, provisional, evaluated, .. }) => {
             let mut object = number_object(number, &printed.ascii());
-            if let (Some(u), Some(expanded)) =
-                (two_figures(*standard_uncertainty), two_figures(2.0 * standard_uncertainty))
-            {
-                object.insert("u".into(), json!(u));
-                object.insert("U".into(), json!(expanded));
-                object.insert("k".into(), json!("2"));
-            }
+            evaluated_into(&mut object, evaluated);
             if *by_figures {
                 object.insert("digits".into(), json!("significant figures"));
             }
@@ -250,15 +243,36 @@ fn outcome_object(outcome: &Outcome) -> Map<String, Value> {
     }
 }
 
-fn quantity_object(quantity: &QuantityResult, results: &Results) -> Value {
+/// u, U and k where something is uncertain; the degrees of freedom where there are not infinitely many.
+fn evaluated_into(object: &mut Map<String, Value>, evaluated: &Evaluated) {
+    let figures = (two_figures(evaluated.standard), two_figures(evaluated.expanded));
+    let (Some(u), Some(expanded)) = figures else { return };
+    object.insert("u".into(), json!(u));
+    object.insert("U".into(), json!(expanded));
+    object.insert("k".into(), json!(figures_of(evaluated.coverage_factor, 3)));
+    if let Some(degrees_of_freedom) = evaluated.degrees_of_freedom {
+        object.insert("degrees_of_freedom".into(), json!(figures_of(degrees_of_freedom, 3)));
+    }
+    object.insert("uncertainty_of".into(), json!(evaluated.covers.word()));
+}
+
+fn quantity_object(index: usize, results: &Results) -> Value {
+    let quantity = &results.quantities[index];
     let mut object = Map::new();
     object.insert("symbol".into(), json!(quantity.symbol));
     object.insert("unit".into(), json!(quantity.unit.symbol()));
     object.insert("origin".into(), json!(quantity.origin.word()));
     match &quantity.scalar {
-        Some(scalar) => object.extend(outcome_object(scalar)),
+        Some(scalar) => {
+            object.extend(outcome_object(scalar));
+            budget_file::into(&mut object, results, index, At::Scalar);
+        }
         None => {
-            let trials = |trial: usize| Some(Value::Object(outcome_object(quantity.trials.get(trial)?)));
+            let trials = |trial: usize| {
+                let mut object = outcome_object(quantity.trials.get(trial)?);
+                budget_file::into(&mut object, results, index, At::Trial(trial));
+                Some(Value::Object(object))
+            };
             object.insert("trials".into(), by_trial(results, trials));
         }
     }
@@ -267,6 +281,9 @@ fn quantity_object(quantity: &QuantityResult, results: &Results) -> Value {
     }
     if let Some(agreement) = &quantity.agreement {
         agreement_into(&mut object, agreement);
+        if let Some(Value::Object(mean)) = object.get_mut("mean") {
+            budget_file::into(mean, results, index, At::Mean);
+        }
     }
     if let Some(all) = &quantity.agreement_with_all {
         let mut with = Map::new();
@@ -281,7 +298,9 @@ fn quantity_object(quantity: &QuantityResult, results: &Results) -> Value {
 
 fn agreement_into(object: &mut Map<String, Value>, agreement: &AgreementResult) {
     object.insert("n".into(), json!(agreement.numbers.n));
-    object.insert("mean".into(), figure_object(&agreement.mean));
+    let mut mean = number_object(&agreement.mean.number, &agreement.mean.printed.ascii());
+    evaluated_into(&mut mean, &agreement.evaluated);
+    object.insert("mean".into(), Value::Object(mean));
     let figures = [
         ("range", &agreement.range),
         ("s", &agreement.s),

@@ -7,7 +7,6 @@
 
 use super::Value;
 use super::calculator::Calculator;
-use super::printer::COVERAGE_FACTOR;
 use super::results::{Figure, FormulaFound, PartFound, WholeNumberResult};
 use super::scope::Side;
 use super::uncertainty::two_figures;
@@ -22,6 +21,9 @@ use crate::span::Spanned;
 use crate::statistics::student_t;
 
 type Parts = [(Spanned<String>, Expression)];
+
+/// The coverage factor of what weighing and atomic weights contribute.
+const COVERAGE_FACTOR: f64 = 2.0;
 
 /// Seeks the formula of a line; `None` where an amount is missing (what it rests on has said why).
 pub(super) fn formula(
@@ -165,7 +167,7 @@ fn expanded_uncertainty(
     line: &Definition,
     calculator: &mut Calculator,
 ) -> f64 {
-    let weighing = 2.0 * calculator.inputs.standard_uncertainty(calculator.graph, mean);
+    let weighing = COVERAGE_FACTOR * calculator.inputs.standard_uncertainty(calculator.graph, mean);
     let n = match quotient {
         Value::Scalar(_) => 1,
         Value::Trials(slots) => {

@@ -5,7 +5,7 @@
 
 use super::Slot;
 use super::reactions::{Reactions, split_name};
-use super::uncertainty::{Input, Inputs};
+use super::uncertainty::{Input, Inputs, Source};
 use crate::chemistry::{
     AtomicWeights, ElementShare, Factor, FactorProblem, Formula, FormulaError, MolarMass, count_in, factor,
     factor_by_ratio, shared_ratio,
@@ -15,8 +15,10 @@ use crate::notebook::settings::Settings;
 use crate::quantity::derivation::{Graph, Node, NodeId, Operation};
 use crate::quantity::{Number, Quantity, Unit};
 use crate::span::{Span, Spanned};
+use crate::statistics::Distribution;
 use dashu_ratio::RBig;
 use std::collections::{BTreeMap, HashMap};
+use std::sync::Arc;
 
 /// The table and the reactions in force.
 pub(super) struct Tabulated {
@@ -262,36 +264,53 @@ fn two_routes(factor: &Factor, taken: &str, other: (String, RBig), text: &Spanne
 /// A molar mass is made of atomic weights, kg/mol of g/mol; one that is stated stands for itself.
 fn uncertain(inputs: &mut Inputs, node: NodeId, mass: &MolarMass) {
     if mass.parts.is_empty() {
-        inputs.leaf(node, mass.uncertainty / 1000.0);
-        return;
+        let estimate = mass.grams_per_mole.to_f64() / 1000.0;
+        return stated(inputs, node, estimate, mass.uncertainty / 1000.0, "g/mol");
     }
-    let part = |part: &ElementShare| {
-        let count = part.count.to_f64().value();
-        (Input::AtomicWeight(part.symbol.clone()), count / 1000.0, part.weight.standard_uncertainty)
+    let part = |part: &ElementShare| (atomic_weight(part), part.count.to_f64().value());
+    inputs.leaf(node, mass.parts.iter().map(part));
+}
+
+/// The atomic weight of an element, as a molar mass in kg/mol: between its limits every value is equally likely.
+/// The mass of an isotope is a measured one with its standard uncertainty.
+fn atomic_weight(part: &ElementShare) -> Source {
+    let standard_deviation = part.weight.standard_uncertainty / 1000.0;
+    let isotope = part.symbol.starts_with('^') || matches!(part.symbol.as_str(), "D" | "T");
+    let distribution = match isotope {
+        true => Distribution::Normal { standard_deviation },
+        false => Distribution::Rectangular { half_width: standard_deviation * 3f64.sqrt() },
     };
-    inputs.made_of(node, mass.parts.iter().map(part));
+    let estimate = part.weight.value.to_number().to_f64() / 1000.0;
+    Source::of(Input::AtomicWeight(part.symbol.clone()), estimate, unit("g/mol"), distribution)
+}
+
+/// A molar mass or a factor that is stated without atomic weights: rounded at its last place.
+fn stated(inputs: &mut Inputs, node: NodeId, estimate: f64, standard_uncertainty: f64, shown: &str) {
+    let distribution = Distribution::Rectangular { half_width: standard_uncertainty * 3f64.sqrt() };
+    inputs.leaf(node, [(Source::of(Input::Leaf(node), estimate, unit(shown), distribution), 1.0)]);
+}
+
+fn unit(symbol: &str) -> Arc<Unit> {
+    Arc::new(Unit::parse(symbol).unwrap_or_else(|_| Unit::one()))
 }
 
 /// A factor f = ratio · M / M′ changes with an atomic weight by (ratio · n − f · n′) / M′.
 fn uncertain_factor(inputs: &mut Inputs, node: NodeId, factor: &Factor) {
     let (upper, lower) = (&factor.analyte_molar_mass, &factor.weighed_molar_mass);
     if upper.parts.is_empty() || lower.parts.is_empty() {
-        inputs.leaf(node, factor.uncertainty());
-        return;
+        return stated(inputs, node, factor.value().to_f64(), factor.uncertainty(), "1");
     }
     let (value, total) = (factor.value().to_f64(), lower.grams_per_mole.to_f64());
     let ratio = factor.ratio.to_f64().value();
-    let mut parts: BTreeMap<&str, (f64, f64)> = BTreeMap::new();
+    let mut parts: BTreeMap<&str, (f64, &ElementShare)> = BTreeMap::new();
     for (share, scale) in
         upper.parts.iter().map(|share| (share, ratio)).chain(lower.parts.iter().map(|share| (share, -value)))
     {
-        let entry = parts.entry(&share.symbol).or_insert((0.0, share.weight.standard_uncertainty));
-        entry.0 += scale * share.count.to_f64().value() / total;
+        let entry = parts.entry(&share.symbol).or_insert((0.0, share));
+        // Per kg/mol: the totals are in g/mol.
+        entry.0 += scale * share.count.to_f64().value() / total * 1000.0;
     }
-    let part = |(symbol, (sensitivity, uncertainty)): (&str, (f64, f64))| {
-        (Input::AtomicWeight(symbol.to_string()), sensitivity, uncertainty)
-    };
-    inputs.made_of(node, parts.into_iter().map(part));
+    inputs.leaf(node, parts.into_values().map(|(sensitivity, share)| (atomic_weight(share), sensitivity)));
 }
 
 fn stoichiometry(

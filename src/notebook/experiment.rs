@@ -1,6 +1,8 @@
 //! `experiment`: TOML, checked key by key. Every value that cannot be used is a finding at its place, and
 //! the others still count.
 
+mod uncertainty;
+
 use super::context::{self, Context};
 use super::expression::Parser;
 use super::joined::Joined;
@@ -33,6 +35,8 @@ const KEYS: &[&str] = &[
     "constant-mass",
     "repeatability",
     "buoyancy",
+    "coverage",
+    "second-order",
     "seed",
     "balance",
     "atomic-weights",
@@ -157,6 +161,8 @@ impl Reader<'_, '_> {
             "constant-mass" => self.constant_mass(key, value),
             "repeatability" => self.repeatability(key, value),
             "buoyancy" => self.buoyancy(key),
+            "coverage" => self.coverage(key, value),
+            "second-order" => self.second_order(value),
             "seed" => self.seed(value),
             "balance" => self.balances(value),
             "atomic-weights" => self.atomic_weights(value),

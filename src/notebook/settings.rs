@@ -18,6 +18,10 @@ pub struct Settings {
     pub template: Option<Spanned<String>>,
     /// `digits`
     pub digits: DigitsPolicy,
+    /// `coverage`
+    pub coverage: Coverage,
+    /// `second-order`: whether the second-order terms of uncertainty count.
+    pub second_order: bool,
     /// `rounding`
     pub rounding: Rounding,
     /// `uncertainty`: what is shown of it, where it is said ([`Settings::shown_uncertainty`]).
@@ -73,6 +77,21 @@ pub struct Date {
 impl std::fmt::Display for Date {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         write!(f, "{:04}-{:02}-{:02}", self.year, self.month, self.day)
+    }
+}
+
+/// How far an expanded uncertainty reaches.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Coverage {
+    /// U = k u with this coverage factor.
+    Factor(f64),
+    /// k from Student's t with the effective degrees of freedom, for this coverage probability (0.95).
+    Probability(f64),
+}
+
+impl Default for Coverage {
+    fn default() -> Self {
+        Coverage::Factor(2.0)
     }
 }
 

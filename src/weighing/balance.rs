@@ -2,6 +2,7 @@
 
 use crate::notebook::settings::{Balance, Settings};
 use crate::quantity::{Decimal, Number, Quantity, Unit};
+use crate::statistics::Distribution;
 
 /// The settings' balance of this name (case folded).
 pub fn named<'a>(settings: &'a Settings, name: &str) -> Option<&'a Balance> {
@@ -16,17 +17,32 @@ pub fn scale_interval(balance: Option<&Balance>, reading: &Decimal, unit: &Unit)
     }
 }
 
-/// The standard uncertainty of one weighing in kilograms (JCGM 100, 4.3.7 and F.2.2): repeatability, or
-/// the scale interval taken as rectangular where that is larger (the scatter of readings already holds the
-/// rounding of the display), and the deviation from linearity as a half-width of rectangular limits.
+/// The scatter of one weighing in kilograms (JCGM 100, 4.3.7 and F.2.2): the balance's repeatability, or the
+/// scale interval taken as rectangular where that is larger. Not both: the scatter of readings already holds the
+/// rounding of the display.
+pub fn scatter(balance: Option<&Balance>, scale_interval: &Number) -> Distribution {
+    let rounding = Distribution::Rectangular { half_width: scale_interval.to_f64() / 2.0 };
+    let standard_deviation = mass(balance, |balance| &balance.repeatability);
+    if standard_deviation < rounding.standard_uncertainty() {
+        return rounding;
+    }
+    Distribution::Normal { standard_deviation }
+}
+
+/// The deviation from linearity in kilograms, as a half-width of limits; `None` where none is stated.
+pub fn linearity(balance: Option<&Balance>) -> Option<Distribution> {
+    let half_width = mass(balance, |balance| &balance.linearity);
+    (half_width > 0.0).then_some(Distribution::Rectangular { half_width })
+}
+
+fn mass(balance: Option<&Balance>, pick: fn(&Balance) -> &Option<Quantity>) -> f64 {
+    balance.and_then(|balance| pick(balance).as_ref()).map_or(0.0, |quantity| quantity.number.to_f64())
+}
+
+/// The standard uncertainty of one weighing in kilograms, both effects together.
 pub fn standard_uncertainty(balance: Option<&Balance>, scale_interval: &Number) -> f64 {
-    let of = |pick: fn(&Balance) -> &Option<Quantity>| {
-        balance.and_then(|balance| pick(balance).as_ref()).map_or(0.0, |quantity| quantity.number.to_f64())
-    };
-    let rounding = scale_interval.to_f64() / 12f64.sqrt();
-    let repeatability = of(|balance| &balance.repeatability).max(rounding);
-    let linearity = of(|balance| &balance.linearity) / 3f64.sqrt();
-    repeatability.hypot(linearity)
+    let linearity = linearity(balance).map_or(0.0, |linearity| linearity.standard_uncertainty());
+    scatter(balance, scale_interval).standard_uncertainty().hypot(linearity)
 }
 
 #[cfg(test)]

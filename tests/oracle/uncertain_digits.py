@@ -6,6 +6,9 @@
 Every quantity is a function of the inputs; its standard uncertainty comes from central differences with 60 digits
 (JCGM 100:2008, 5.1.3 note 2 and 5.1.2), so nothing is differentiated by rules. Atomic weights: CIAAW 2021, abridged
 to five digits, with the half-widths of rectangular distributions. Nothing here reads what the program computes.
+
+The mean of three trials has their scatter, s/√3, and then not that of their weighings (it is in s already); a mass is as
+large as its portion, so its scatter is no uncertainty. What is computed from such a mean has its scatter too.
 """
 import sys
 import tomllib
@@ -48,14 +51,27 @@ PER_TRIAL = {
 }
 
 
-def value_and_u(f):
+def value_and_u(f, without=()):
     x = {name: value for name, (value, _) in INPUTS.items()}
     variance = D(0)
     for name, (value, u) in INPUTS.items():
+        if name in without:
+            continue
         step = value * D("1e-20")
         up, down = f({**x, name: value + step}), f({**x, name: value - step})
         variance += ((up - down) / (2 * step) * u) ** 2
     return f(x), variance.sqrt()
+
+
+WEIGHINGS = [name for name in INPUTS if name.startswith(("cup", "full"))]
+
+
+def with_scatter(f, of, numbers):
+    """f rests on the mean of these numbers; `of` says how it changes with it."""
+    value, u = value_and_u(f, without=WEIGHINGS)
+    middle = sum(numbers) / 3
+    s = (sum((number - middle) ** 2 for number in numbers) / 2).sqrt()
+    return value, (u * u + (of * s) ** 2 / 3).sqrt()
 
 
 def place_of(expanded):
@@ -80,17 +96,18 @@ def worked():
         values = [value_and_u(f(t)) for t in "ABC"]
         for t, (value, u) in zip("ABC", values):
             found[symbol, t] = (value, u, printed(value, place_of(2 * u)))
-        value, u = value_and_u(mean(f))
+        numbers = [v for v, _ in values]
+        value, u = value_and_u(mean(f)) if symbol == "m(residue)" else with_scatter(mean(f), 1, numbers)
         found[symbol, "mean"] = (value, u, printed(value, place_of(2 * u)))
         # s and range: the last place of the coarsest value; over the mean the same place over the mean
         place = place_of(2 * max(u for _, u in values))
-        numbers = [v for v, _ in values]
         s = (sum((v - value) ** 2 for v in numbers) / 2).sqrt()
         found[symbol, "s"] = (s, None, printed(s, place))
         found[symbol, "range"] = (max(numbers) - min(numbers), None, printed(max(numbers) - min(numbers), place))
         relative = place_of(2 * max(u for _, u in values) / abs(value) * 100)
         found[symbol, "relative s"] = (s / abs(value) * 100, None, printed(s / abs(value) * 100, relative))
-    value, u = value_and_u(mean(rho))
+    numbers = [value_and_u(rho(t))[0] for t in "ABC"]
+    value, u = with_scatter(mean(rho), 1, numbers)
     found["average", "scalar"] = (value, u, printed(value, place_of(2 * u)))
     spread, _, text = found["rho", "range"]
     found["spread", "scalar"] = (spread, None, text)
@@ -98,7 +115,7 @@ def worked():
     found["heavy", "scalar"] = (value, u, printed(value, place_of(2 * u)))
     found["pipette", "scalar"] = (D("25.00"), None, "25.00")
     found["rho", "theory"] = (D("9.15"), None, "9.15")
-    value, u = value_and_u(error)
+    value, u = with_scatter(error, 100 / INPUTS["9.15"][0], numbers)
     found["rho", "percent error"] = (value, u, printed(value, place_of(2 * u)))
     return found
 

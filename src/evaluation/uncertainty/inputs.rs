@@ -1,27 +1,152 @@
 //! What is uncertain, and by how much: the inputs of the measurement model (JCGM 100:2008, clause 4).
+//!
+//! A leaf of the derivation graph (a weighing, a measured quantity, a molar mass) is made of one or more
+//! inputs. One effect is one input wherever it enters: the atomic weight of oxygen in two formulas, the
+//! deviation from linearity of one balance near one load in several trials. Numbers are in coherent SI units.
 
-use super::sensitivities::sensitivities;
+use super::model::{Methods, Model};
+use crate::quantity::Unit;
 use crate::quantity::derivation::{Graph, NodeId};
-use std::collections::{BTreeMap, HashMap};
+use crate::statistics::Distribution;
+use std::collections::HashMap;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicUsize, Ordering};
 
-/// What an uncertainty comes from.
+/// What an uncertainty comes from: the key by which one effect is known wherever it enters.
 #[derive(Clone, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Input {
-    /// A leaf of the graph: a weighing or a measured quantity.
-    Leaf(NodeId),
+    /// The scatter of one weighing, or the rounding of its display where that is larger.
+    Weighing(NodeId),
+    /// The deviation from linearity of a balance near one load, shared by the trials of a group.
+    Linearity {
+        /// The balance; empty where it has no name.
+        balance: String,
+        /// The load as first written.
+        load: String,
+        /// Which of the loads of this name that are far apart, from 0.
+        group: usize,
+    },
+    /// A stated uncertainty of a measured quantity, by the leaf of its first cell and its place behind the value.
+    Stated(NodeId, usize),
+    /// The last written place of a measured quantity that states no uncertainty.
+    LastPlace(NodeId),
     /// The atomic weight of an element, by its symbol.
     AtomicWeight(String),
+    /// A leaf of its own: a molar mass or a factor as stated.
+    Leaf(NodeId),
 }
 
-/// The inputs that have an uncertainty.
+/// How an uncertainty was evaluated (JCGM 100:2008, 4.2 and 4.3).
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Evaluation {
+    /// By statistics of repeated observations.
+    A,
+    /// By other means: limits, certificates, tables, the scale interval.
+    B,
+}
+
+impl Evaluation {
+    /// `A` or `B`.
+    pub fn letter(self) -> &'static str {
+        match self {
+            Evaluation::A => "A",
+            Evaluation::B => "B",
+        }
+    }
+}
+
+/// One input with its uncertainty.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Source {
+    /// Which one.
+    pub input: Input,
+    /// Its best estimate, in coherent SI units; zero for an effect that is not corrected for.
+    pub estimate: f64,
+    /// The unit to show it in.
+    pub unit: Arc<Unit>,
+    /// The distribution of its deviation from the estimate, in coherent SI units.
+    pub distribution: Distribution,
+    /// Degrees of freedom of its standard uncertainty; `None` for infinitely many.
+    pub degrees_of_freedom: Option<f64>,
+    /// How it was evaluated.
+    pub evaluation: Evaluation,
+    /// Whether it differs at random from one weighing to the next, so that the scatter of trials holds it.
+    pub random: bool,
+    /// The trial it belongs to (by index), where it belongs to one alone.
+    pub trial: Option<usize>,
+    /// A word of the notebook for it (`calibration`).
+    pub label: Option<String>,
+}
+
+impl Source {
+    /// An input by type B, with infinitely many degrees of freedom, the same in every trial.
+    pub fn of(input: Input, estimate: f64, unit: Arc<Unit>, distribution: Distribution) -> Self {
+        Source {
+            input,
+            estimate,
+            unit,
+            distribution,
+            degrees_of_freedom: None,
+            evaluation: Evaluation::B,
+            random: false,
+            trial: None,
+            label: None,
+        }
+    }
+
+    /// The same input, different at random in every weighing.
+    pub fn random(self) -> Self {
+        Source { random: true, ..self }
+    }
+
+    /// The same input, of one trial alone.
+    pub fn of_trial(self, trial: Option<usize>) -> Self {
+        Source { trial, ..self }
+    }
+
+    /// The same with degrees of freedom, by type A.
+    pub fn from_observations(self, degrees_of_freedom: f64) -> Self {
+        Source { degrees_of_freedom: Some(degrees_of_freedom), evaluation: Evaluation::A, ..self }
+    }
+
+    /// Its standard uncertainty, in coherent SI units.
+    pub fn standard_uncertainty(&self) -> f64 {
+        self.distribution.standard_uncertainty()
+    }
+}
+
+/// The correlation of two inputs.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Correlation {
+    /// Index of one input among [`Inputs::sources`].
+    pub a: usize,
+    /// Index of the other one.
+    pub b: usize,
+    /// The correlation coefficient, −1 to 1.
+    pub coefficient: f64,
+}
+
+/// The inputs of a notebook.
 #[derive(Clone, Debug, Default)]
 pub struct Inputs {
-    /// Standard uncertainty of each input, in coherent SI units.
-    uncertainty: BTreeMap<Input, f64>,
-    /// The inputs a leaf is made of, with its sensitivity to each; a leaf that is not here is its own.
-    parts: HashMap<NodeId, Vec<(Input, f64)>>,
-    /// Steps along the graph taken so far, for all values.
-    steps: std::cell::Cell<usize>,
+    sources: Vec<Source>,
+    by_input: HashMap<Input, usize>,
+    /// What each uncertain leaf is made of, with its sensitivity to each.
+    parts: HashMap<NodeId, Vec<(usize, f64)>>,
+    correlations: Vec<Correlation>,
+    /// The values that the repeatability of the method is known of.
+    pub methods: Methods,
+    steps: Steps,
+}
+
+/// Steps along the graph taken so far, for all values.
+#[derive(Debug, Default)]
+struct Steps(AtomicUsize);
+
+impl Clone for Steps {
+    fn clone(&self) -> Self {
+        Steps(AtomicUsize::new(self.0.load(Ordering::Relaxed)))
+    }
 }
 
 /// Most steps along the graph that the uncertainties of one notebook may take; a value met after that has none.
@@ -29,53 +154,81 @@ pub struct Inputs {
 const MOST_STEPS: usize = 2_000_000;
 
 impl Inputs {
-    /// Says the standard uncertainty of a leaf.
-    pub fn leaf(&mut self, leaf: NodeId, standard_uncertainty: f64) {
-        self.uncertainty.insert(Input::Leaf(leaf), standard_uncertainty);
-    }
-
-    /// Says what a leaf is made of: each part with the leaf's sensitivity to it and the part's uncertainty.
-    pub fn made_of(&mut self, leaf: NodeId, parts: impl IntoIterator<Item = (Input, f64, f64)>) {
-        let mut list = Vec::new();
-        for (input, sensitivity, standard_uncertainty) in parts {
-            self.uncertainty.insert(input.clone(), standard_uncertainty);
-            list.push((input, sensitivity));
-        }
+    /// Says what a leaf is made of: each input with the leaf's sensitivity to it. An input that is known already
+    /// stays as it was first said.
+    pub fn leaf(&mut self, leaf: NodeId, parts: impl IntoIterator<Item = (Source, f64)>) {
+        let list = parts.into_iter().map(|(source, sensitivity)| (self.index(source), sensitivity)).collect();
         self.parts.insert(leaf, list);
     }
 
-    /// The combined standard uncertainty of a value, in its coherent SI unit.
-    pub fn standard_uncertainty(&self, graph: &Graph, value: NodeId) -> f64 {
-        self.contributions(graph, value)
-            .iter()
-            .map(|(_, contribution)| contribution * contribution)
-            .sum::<f64>()
-            .sqrt()
+    /// Adds a further part to a leaf.
+    pub fn add_to(&mut self, leaf: NodeId, source: Source, sensitivity: f64) {
+        let index = self.index(source);
+        self.parts.entry(leaf).or_default().push((index, sensitivity));
     }
 
-    /// Each input with sensitivity × standard uncertainty, those without any left out.
-    pub fn contributions(&self, graph: &Graph, value: NodeId) -> Vec<(Input, f64)> {
-        let mut by_input: BTreeMap<Input, f64> = BTreeMap::new();
-        if self.steps.get() > MOST_STEPS {
-            return Vec::new();
+    fn index(&mut self, source: Source) -> usize {
+        let next = self.sources.len();
+        let index = *self.by_input.entry(source.input.clone()).or_insert(next);
+        if index == next {
+            self.sources.push(source);
         }
-        let (leaves, steps) = sensitivities(graph, value);
-        self.steps.set(self.steps.get() + steps);
-        for (leaf, sensitivity) in leaves {
-            match self.parts.get(&leaf) {
-                Some(parts) => {
-                    for (input, part) in parts {
-                        *by_input.entry(input.clone()).or_default() += sensitivity * part;
-                    }
-                }
-                None => *by_input.entry(Input::Leaf(leaf)).or_default() += sensitivity,
-            }
-        }
-        let contribution = |(input, sensitivity): (Input, f64)| {
-            let contribution = sensitivity * self.uncertainty.get(&input)?;
-            (contribution != 0.0).then_some((input, contribution))
+        index
+    }
+
+    /// Every input.
+    pub fn sources(&self) -> &[Source] {
+        &self.sources
+    }
+
+    /// What a leaf is made of: index of the input and the leaf's sensitivity to it. Empty for an exact one.
+    pub fn parts(&self, leaf: NodeId) -> &[(usize, f64)] {
+        self.parts.get(&leaf).map_or(&[], Vec::as_slice)
+    }
+
+    /// The correlations declared, by pairs of inputs.
+    pub fn correlations(&self) -> &[Correlation] {
+        &self.correlations
+    }
+
+    /// Says that two inputs are correlated.
+    pub fn correlate(&mut self, correlation: Correlation) {
+        self.correlations.push(correlation);
+    }
+
+    /// Whether so many further steps along the graph may be taken; they are counted.
+    pub(super) fn take_steps(&self, steps: usize) -> bool {
+        let before = self.steps.0.load(Ordering::Relaxed);
+        self.steps.0.store(before.saturating_add(steps), Ordering::Relaxed);
+        before <= MOST_STEPS && steps <= MOST_STEPS
+    }
+
+    /// The combined standard uncertainty of a value from its inputs, in its coherent SI unit, without the scatter of
+    /// the method (JCGM 100:2008, 5.1.2 and 5.2.2).
+    pub fn standard_uncertainty(&self, graph: &Graph, value: NodeId) -> f64 {
+        self.combined(&Model::of(self, graph, value).contributions(self))
+    }
+
+    /// The combined standard uncertainty of contributions, correlations included.
+    pub fn combined(&self, contributions: &[(usize, f64)]) -> f64 {
+        let squares: f64 = contributions.iter().map(|(_, contribution)| contribution * contribution).sum();
+        let covariances: f64 = self.covariances(contributions).map(|(_, variance)| variance).sum();
+        (squares + covariances).max(0.0).sqrt()
+    }
+
+    /// What each declared correlation adds to the variance: 2 r times both contributions (JCGM 100:2008, 5.2.2).
+    pub fn covariances<'a>(
+        &'a self,
+        contributions: &'a [(usize, f64)],
+    ) -> impl Iterator<Item = (Correlation, f64)> + 'a {
+        let of = |index: usize| {
+            let at = contributions.binary_search_by_key(&index, |(index, _)| *index).ok()?;
+            Some(contributions[at].1)
         };
-        by_input.into_iter().filter_map(contribution).collect()
+        self.correlations.iter().filter_map(move |correlation| {
+            let variance = 2.0 * correlation.coefficient * of(correlation.a)? * of(correlation.b)?;
+            Some((*correlation, variance))
+        })
     }
 }
 
@@ -102,20 +255,9 @@ mod tests {
         graph.add(Node { operation, inputs: vec![a, b], quantity: quantity.unwrap(), span: None })
     }
 
-    // Eurachem/CITAC Guide CG 4, example A1: c = 1000 m P / V with m = 100.28 mg (u 0.05), P = 0.9999
-    // (u 0.000058), V = 100.0 mL. With the unrounded u(V) = 0.06647 mL the combined u is 0.8352 mg/L (the
-    // example recomputed without rounding; the Guide's 0.9 comes from u(V) rounded to 0.07).
-    #[test]
-    fn cadmium_standard() {
-        let mut graph = Graph::default();
-        let (m, p, v) = (leaf(&mut graph, 100.28, 2), leaf(&mut graph, 0.9999, 4), leaf(&mut graph, 0.1, 1));
-        let product = apply(&mut graph, Operation::Multiply, m, p);
-        let c = apply(&mut graph, Operation::Divide, product, v);
-        let mut inputs = Inputs::default();
-        inputs.leaf(m, 0.05);
-        inputs.leaf(p, 0.0001 / 3f64.sqrt());
-        inputs.leaf(v, 0.066_47e-3);
-        assert!((inputs.standard_uncertainty(&graph, c) - 0.8352).abs() < 5e-4);
+    fn uncertain(inputs: &mut Inputs, leaf: NodeId, standard_deviation: f64) {
+        let distribution = Distribution::Normal { standard_deviation };
+        inputs.leaf(leaf, [(Source::of(Input::Leaf(leaf), 0.0, Arc::new(Unit::one()), distribution), 1.0)]);
     }
 
     #[test]
@@ -127,7 +269,24 @@ mod tests {
         let y = apply(&mut graph, Operation::Subtract, b, tare);
         let difference = apply(&mut graph, Operation::Subtract, x, y);
         let mut inputs = Inputs::default();
-        [a, tare, b].into_iter().for_each(|leaf| inputs.leaf(leaf, 1.0));
+        [a, tare, b].into_iter().for_each(|leaf| uncertain(&mut inputs, leaf, 1.0));
         assert!((inputs.standard_uncertainty(&graph, difference) - 2f64.sqrt()).abs() < 1e-12);
+    }
+
+    // JCGM 100:2008, 5.2.2, notes 1 and 2: with r = 1 standard uncertainties add linearly, with r = −1 they cancel
+    // in a sum.
+    #[test]
+    fn full_correlation_adds_or_cancels() {
+        let mut graph = Graph::default();
+        let (a, b) = (leaf(&mut graph, 2.0, 1), leaf(&mut graph, 3.0, 1));
+        let difference = apply(&mut graph, Operation::Subtract, a, b);
+        for (coefficient, expected) in [(1.0, 1.0), (-1.0, 5.0), (0.0, 13f64.sqrt())] {
+            let mut inputs = Inputs::default();
+            uncertain(&mut inputs, a, 2.0);
+            uncertain(&mut inputs, b, 3.0);
+            inputs.correlate(Correlation { a: 0, b: 1, coefficient });
+            let u = inputs.standard_uncertainty(&graph, difference);
+            assert!((u - expected).abs() < 1e-12, "r = {coefficient}: {u}");
+        }
     }
 }

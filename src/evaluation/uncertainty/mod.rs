@@ -4,18 +4,39 @@
 //! with its whole sensitivity, and the covariance is right without being written down. An atomic weight is one
 //! input however many molar masses it stands in. This is `f64`: uncertainties are good to two digits.
 
-pub mod inputs;
+mod budget;
+mod coverage;
+mod inputs;
+mod model;
+mod second_order;
 mod sensitivities;
+mod taylor;
 
-pub use inputs::{Input, Inputs};
-pub use sensitivities::sensitivities;
+pub use budget::{At, Budget, BudgetEntry, EntryInput, EntryKind};
+pub use coverage::Evaluated;
+pub use inputs::{Correlation, Evaluation, Input, Inputs, Source};
+pub use model::{Covers, Method, Methods, Model, Scatter, evaluate};
+pub use sensitivities::{Sensitivities, sensitivities};
 
 use crate::quantity::rounding::round_to_figures;
 use crate::quantity::{Decimal, Rounding};
 
 /// An uncertainty to two figures; `None` for none.
 pub(super) fn two_figures(uncertainty: f64) -> Option<String> {
-    let decimal = Decimal::parse(&format!("{uncertainty:.20e}"), false).ok()?;
     let positive = uncertainty.is_finite() && uncertainty > 0.0;
-    positive.then(|| round_to_figures(&decimal.to_number(), 2, Rounding::HalfEven).to_string())
+    positive.then(|| rounded(uncertainty, 2)).flatten()
+}
+
+/// A number of statistics to at most so many figures, zeros at the end left out.
+pub(super) fn figures_of(number: f64, figures: u32) -> String {
+    let text = rounded(number, figures).unwrap_or_else(|| number.to_string());
+    match text.contains('.') {
+        true => text.trim_end_matches('0').trim_end_matches('.').to_string(),
+        false => text,
+    }
+}
+
+fn rounded(number: f64, figures: u32) -> Option<String> {
+    let decimal = Decimal::parse(&format!("{number:.20e}"), false).ok()?;
+    Some(round_to_figures(&decimal.to_number(), figures, Rounding::HalfEven).to_string())
 }

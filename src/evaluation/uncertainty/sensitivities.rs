@@ -3,24 +3,38 @@
 use crate::quantity::derivation::{Graph, Node, NodeId, Operation};
 use std::collections::BTreeMap;
 
-/// ∂value/∂leaf for every leaf a value rests on. Nodes come after their inputs, so taking the latest first
-/// meets each node once, with all that rests on it added up. Tells how many nodes were met, too.
-pub fn sensitivities(graph: &Graph, value: NodeId) -> (BTreeMap<NodeId, f64>, usize) {
+/// What a value rests on.
+#[derive(Clone, Debug, Default)]
+pub struct Sensitivities {
+    /// ∂value/∂leaf for every leaf.
+    pub leaves: Vec<(NodeId, f64)>,
+    /// The same for every node that was not looked behind.
+    pub stopped: Vec<(NodeId, f64)>,
+    /// How many nodes were met.
+    pub steps: usize,
+}
+
+/// Sensitivities of a value to its leaves, and to the nodes below it at which `stop` says to stop. Nodes come after
+/// their inputs, so taking the latest first meets each node once, with all that rests on it added up.
+pub fn sensitivities(graph: &Graph, value: NodeId, stop: impl Fn(NodeId) -> bool) -> Sensitivities {
     let mut open = BTreeMap::from([(value, 1.0)]);
-    let mut leaves = BTreeMap::new();
-    let mut steps = 0;
+    let mut found = Sensitivities::default();
     while let Some((id, sensitivity)) = open.pop_last() {
-        steps += 1;
+        found.steps += 1;
         let node = graph.node(id);
         if node.inputs.is_empty() {
-            leaves.insert(id, sensitivity);
+            found.leaves.push((id, sensitivity));
+            continue;
+        }
+        if id != value && stop(id) {
+            found.stopped.push((id, sensitivity));
             continue;
         }
         for (input, partial) in node.inputs.iter().zip(partials(graph, node)) {
             *open.entry(*input).or_default() += sensitivity * partial;
         }
     }
-    (leaves, steps)
+    found
 }
 
 /// The partial derivatives of a node by its inputs.
