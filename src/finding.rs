@@ -104,6 +104,7 @@ codes! {
     Provisional "provisional" "a result from a series that has not reached constant mass",
     ConstantMass "constant-mass" "a constant-mass verdict that needs a word",
     Repeatability "repeatability" "trials further apart than the repeatability limit",
+    Buoyancy "air-buoyancy" "the correction for air buoyancy: what it lacks, or what it does not reach",
     UntickedCheck "unticked-check" "a check of the task list that is not ticked",
     MissingAlternative "missing-alternative" "an image without a text alternative",
     BadImage "bad-image" "an image that cannot be shown",

@@ -3,8 +3,8 @@
 use super::columns::Table;
 use super::findings::without_controls;
 use crate::evaluation::results::{
-    AgreementResult, Computed, ConstantMass, Figure, Origin, Outcome, QuantityResult, Results, Series,
-    SeriesRow, TheoryResult,
+    AgreementResult, AirResult, Computed, ConstantMass, Figure, Origin, Outcome, QuantityResult, Results,
+    Series, SeriesRow, TheoryResult,
 };
 use crate::evaluation::{digits_word, rounding_word};
 use crate::notebook::settings::UncertaintyForm;
@@ -24,6 +24,7 @@ pub(super) fn results(results: &Results) -> String {
         values(results, &group, &mut output);
     }
     scalars(results, &mut output);
+    air_buoyancy(results, &mut output);
     agreement(results, &mut output);
     theory(results, &mut output);
     formulas(results, &mut output);
@@ -233,6 +234,29 @@ fn scalars(results: &Results, output: &mut String) {
     if any {
         section(output, "Values for all trials", &table);
     }
+}
+
+fn air_buoyancy(results: &Results, output: &mut String) {
+    let Some(buoyancy) = &results.buoyancy else { return };
+    let mut table = Table::new(["", "density", "factor"].map(String::from));
+    for thing in &buoyancy.things {
+        let density = format!("{} {}", thing.density.written, thing.density.unit);
+        table.row([without_controls(&thing.thing), density, thing.printed.ascii()]);
+    }
+    section(output, "Air buoyancy (net masses are those weighed times the factor)", &table);
+    let how = match &buoyancy.air {
+        AirResult::Given => "as stated".to_string(),
+        AirResult::Cipm2007 { simplified, .. } => simplified.map_or("CIPM-2007".to_string(), |density| {
+            format!("CIPM-2007; simplified form of OIML R 111-1: {density:.5} kg/m³")
+        }),
+    };
+    let weights = buoyancy.weights.as_ref().map_or("8000 kg/m³ (conventional)".to_string(), |weights| {
+        format!("{} {}", weights.written, weights.unit)
+    });
+    let density = buoyancy.density.printed.ascii();
+    output.push_str(&format!(
+        "  density of the air {density} kg/m³ ({how})\n  density of the weights {weights}\n"
+    ));
 }
 
 fn agreement(results: &Results, output: &mut String) {

@@ -8,7 +8,7 @@ use super::masses::{Masses, shown};
 use super::mixture::{self, Solved};
 use super::printer::Printer;
 use super::reactions::{NamedReaction, Reactions};
-use super::results::{FormulaFound, ReactionResult, WholeNumberResult, YieldResult};
+use super::results::{BuoyancyResult, FormulaFound, ReactionResult, WholeNumberResult, YieldResult};
 use super::scope::{Scope, Share, Side};
 use super::sought;
 use super::tabulated::Tabulated;
@@ -70,6 +70,7 @@ impl<'a, 'n> Calculator<'a, 'n> {
         let groups = scope.groups.len();
         let mut inputs = Inputs::default();
         super::readings::uncertain(masses, graph, &mut inputs);
+        masses.buoyancy.iter().for_each(|correction| correction.uncertain(&mut inputs));
         Calculator {
             notebook,
             trials,
@@ -98,6 +99,12 @@ impl<'a, 'n> Calculator<'a, 'n> {
     /// The equations, balanced.
     pub(super) fn reactions(&self) -> Vec<ReactionResult> {
         self.tabulated.reactions.results()
+    }
+
+    /// What the correction for air buoyancy was, where it was made.
+    pub(super) fn buoyancy_result(&self) -> Option<BuoyancyResult> {
+        let correction = self.masses.buoyancy.as_ref()?;
+        correction.result(&self.notebook.settings, &self.inputs, self.graph)
     }
 
     /// Works out every measured row and every group, each after what it needs.

@@ -1,6 +1,7 @@
 //! Net masses: what follows for each mass from the loads of each trial, with the checks on readings that
 //! are subtracted from each other.
 
+use super::buoyancy::Correction;
 use super::{Slot, Value};
 use crate::finding::{Code, Finding};
 use crate::notebook::settings::Settings;
@@ -26,6 +27,8 @@ pub(super) struct Masses<'a> {
     mentioned: HashSet<String>,
     /// The things that are weighed alone and carry others, by key.
     vessels: HashSet<String>,
+    /// The correction for air buoyancy, where it is asked for.
+    pub(super) buoyancy: Option<Correction>,
 }
 
 struct Pattern<'a> {
@@ -61,7 +64,18 @@ impl<'a> Masses<'a> {
             first: None,
             mentioned,
             vessels: vessels(weighings),
+            buoyancy: None,
         }
+    }
+
+    /// Corrects every mass for the buoyancy of the air from here on.
+    pub(super) fn in_air(&mut self, correction: Option<Correction>, findings: &mut Vec<Finding>) {
+        if let Some(correction) = &correction {
+            let written: Vec<String> = self.known_things().collect();
+            let known = |key: &str| self.mentioned.contains(key);
+            correction.check_things(known, written.iter().map(String::as_str), findings);
+        }
+        self.buoyancy = correction;
     }
 
     /// The mass of a load in every trial; `None` if nothing of it was ever weighed.
@@ -72,10 +86,35 @@ impl<'a> Masses<'a> {
         if !load.things.iter().all(|thing| self.mentioned.contains(thing)) {
             return None;
         }
-        let slots = (0..self.trials.len()).map(|trial| self.in_trial(load, trial, graph)).collect();
+        let slots = (0..self.trials.len()).map(|trial| self.corrected(load, trial, graph)).collect();
         let value = Value::Trials(slots);
         self.known.insert(load.clone(), value.clone());
         Some(value)
+    }
+
+    /// The mass of a load, corrected for the buoyancy of those of its things that have a density. What has none
+    /// (a vessel) stays as weighed: it cancels in the difference that a net mass is.
+    fn corrected(&mut self, load: &Load, trial: usize, graph: &mut Graph) -> Slot {
+        let mut mass = self.in_trial(load, trial, graph)?;
+        let factors: Vec<(String, NodeId)> = match &self.buoyancy {
+            Some(correction) => {
+                let factor = |thing: &String| Some((thing.clone(), correction.factor(thing)?));
+                load.things.iter().filter_map(factor).collect()
+            }
+            None => Vec::new(),
+        };
+        for (thing, factor) in factors {
+            let part = match load.things.len() {
+                1 => Ok(mass),
+                _ => self.in_trial(&Load { things: vec![thing.clone()] }, trial, graph),
+            };
+            let part = part.map_err(|_| {
+                format!("the air buoyancy of {thing} in it cannot be corrected: its mass does not follow")
+            })?;
+            mass = exchanged(mass, part, factor, graph)
+                .ok_or("its correction for air buoyancy cannot be computed")?;
+        }
+        Ok(mass)
     }
 
     fn in_trial(&mut self, load: &Load, trial: usize, graph: &mut Graph) -> Slot {
@@ -370,6 +409,30 @@ impl<'a> Masses<'a> {
         findings
             .push(finding.hint("one name is one portion per trial: give different portions different names"));
     }
+}
+
+/// A mass with one of its parts, as weighed, exchanged for the part times its factor. The last place stays that of
+/// the readings: the factor's few figures are those of a correction.
+fn exchanged(mass: NodeId, part: NodeId, factor: NodeId, graph: &mut Graph) -> Option<NodeId> {
+    let product = step(Operation::Multiply, Quantity::mul, [part, factor], mass, graph)?;
+    if mass == part {
+        return Some(product);
+    }
+    let more = step(Operation::Subtract, Quantity::sub, [product, part], mass, graph)?;
+    step(Operation::Add, Quantity::add, [mass, more], mass, graph)
+}
+
+/// A node of two inputs with the last place of another.
+fn step(
+    operation: Operation,
+    of: fn(&Quantity, &Quantity) -> Result<Quantity, crate::quantity::QuantityError>,
+    [a, b]: [NodeId; 2],
+    place_of: NodeId,
+    graph: &mut Graph,
+) -> Option<NodeId> {
+    let quantity = of(graph.quantity(a), graph.quantity(b)).ok()?;
+    let quantity = Quantity { digits: graph.quantity(place_of).digits, ..quantity };
+    Some(graph.add(Node { operation, inputs: vec![a, b], quantity, span: None }))
 }
 
 /// The things weighed alone that are the first thing of some other load, or stand in several.

@@ -118,7 +118,7 @@ impl Calculator<'_, '_> {
 }
 
 /// The distribution that `± …` states, in coherent SI (JCGM 100:2008, 4.3.7, 4.3.9 and 3.3.7).
-fn distribution(uncertainty: &Uncertainty, unit: &Unit) -> Distribution {
+pub(super) fn distribution(uncertainty: &Uncertainty, unit: &Unit) -> Distribution {
     let unit = uncertainty.unit.as_ref().unwrap_or(unit);
     let stated = uncertainty.value.to_number().to_f64() * unit.factor().to_f64();
     match &uncertainty.kind {

@@ -6,6 +6,7 @@
 mod agreement;
 mod becoming;
 mod budget_file;
+mod buoyancy;
 mod calculator;
 mod claims;
 pub mod formula_tree;
@@ -74,7 +75,7 @@ impl Value {
 ///
 /// 1. the columns of all blocks ([`Trials`]);
 /// 2. the readings, as leaves of the graph ([`Weighings`]);
-/// 3. the net masses by the algebra of loads;
+/// 3. the net masses by the algebra of loads, corrected for air buoyancy where that is asked for;
 /// 4. the constant-mass verdict of each series;
 /// 5. the formulas of `working` and `theory`, each after what it rests on;
 /// 6. agreement and percent error of each quantity;
@@ -85,6 +86,8 @@ pub fn evaluate(notebook: &Notebook) -> Results {
     let trials = Trials::of(notebook, &mut findings);
     let weighings = Weighings::of(notebook, &trials, &mut graph, &mut findings);
     let mut masses = masses::Masses::of(&notebook.settings, &trials, &weighings);
+    let correction = buoyancy::Correction::of(&notebook.settings, &mut graph, &mut findings);
+    masses.in_air(correction, &mut findings);
     masses.check(&mut graph, &mut findings);
     let judged = series::all(notebook, &trials, &mut masses, &mut graph, &mut findings);
     let scope = scope::Scope::of(notebook, &mut findings);
@@ -97,6 +100,7 @@ pub fn evaluate(notebook: &Notebook) -> Results {
     let formulas = std::mem::take(&mut calculator.formulas);
     let yields = calculator.yields();
     let whole_numbers = std::mem::take(&mut calculator.whole_numbers);
+    let buoyancy = calculator.buoyancy_result();
     let inputs = std::mem::take(&mut calculator.inputs);
     let mut results = Results {
         name: notebook.name.clone(),
@@ -114,6 +118,7 @@ pub fn evaluate(notebook: &Notebook) -> Results {
         formulas,
         yields,
         whole_numbers,
+        buoyancy,
         checks: notebook.checks.clone(),
         claims: claims::all(notebook, &trials),
         trials: trials.list().to_vec(),
@@ -167,6 +172,10 @@ fn digits_by_figures(quantities: &[QuantityResult], settings: &Settings) -> Opti
 fn settings_not_yet(notebook: &Notebook) -> Vec<Finding> {
     let settings = &notebook.settings;
     let mut findings = Vec::new();
+    if let Some(limit) = settings.limits.first() {
+        let message = "this version holds no result against a limit";
+        findings.push(Finding::warning(Code::NotYet, limit.of.span, message));
+    }
     if let Some(template) = &settings.template {
         let message = format!("this version loads no templates; {} is not applied", template.value);
         findings.push(Finding::warning(Code::NotYet, template.span, message));

@@ -48,6 +48,8 @@ pub struct Results {
     pub whole_numbers: Vec<WholeNumberResult>,
     /// The theoretical yields (`yield(…) = …`), in the order written.
     pub yields: Vec<YieldResult>,
+    /// The correction for air buoyancy, where it was made.
+    pub buoyancy: Option<BuoyancyResult>,
     /// The entries of task lists.
     pub checks: Vec<Check>,
     /// The claimed values as written, in the order written.
@@ -465,4 +467,59 @@ pub struct MixtureResult {
     pub lines: Vec<WorkedLine>,
     /// Then the masses of the components: symbol and value, in the trial of the worked calculation.
     pub masses: Vec<WorkedLine>,
+}
+
+/// The correction for air buoyancy as it was made.
+#[derive(Clone, Debug)]
+pub struct BuoyancyResult {
+    /// Where the density of the air is from.
+    pub air: AirResult,
+    /// The density of the air in kg/m³.
+    pub density: Figure,
+    /// Its standard uncertainty in kg/m³.
+    pub density_uncertainty: f64,
+    /// The density of the weights as stated; `None` is the conventional 8000 kg/m³.
+    pub weights: Option<StatedResult>,
+    /// What was corrected, in the order stated.
+    pub things: Vec<CorrectedThing>,
+}
+
+/// Where the density of the air is from.
+#[derive(Clone, Debug)]
+pub enum AirResult {
+    /// Stated in the notebook.
+    Given,
+    /// By CIPM-2007.
+    Cipm2007 {
+        /// What it was computed from.
+        conditions: Vec<StatedResult>,
+        /// The density by the simplified form of OIML R 111-1 in kg/m³, as a check.
+        simplified: Option<f64>,
+    },
+}
+
+/// A value as stated in `experiment`.
+#[derive(Clone, Debug)]
+pub struct StatedResult {
+    /// What it is of.
+    pub name: String,
+    /// The number as written (decimal point).
+    pub written: String,
+    /// Its unit's spelling.
+    pub unit: String,
+    /// Its standard uncertainty in that unit.
+    pub standard_uncertainty: f64,
+}
+
+/// A thing whose mass was corrected.
+#[derive(Clone, Debug)]
+pub struct CorrectedThing {
+    /// The thing as written.
+    pub thing: String,
+    /// Its density as stated.
+    pub density: StatedResult,
+    /// (1 − ρa/ρw)/(1 − ρa/ρ).
+    pub factor: Number,
+    /// The factor as printed, to six decimals.
+    pub printed: Printed,
 }

@@ -3,6 +3,8 @@
 //! Its schema is published beside the program (`reweigh/results/1`). A value has 34 significant figures
 //! and `exact` says whether that is all of it; `printed` is ASCII, without unit, trailing zeros kept.
 
+mod air;
+
 use super::budget_file;
 use super::results::{
     AgreementResult, Claim, Computed, ConstantMass, Figure, FormulaFound, Outcome, PartFound, ReactionResult,
@@ -54,6 +56,7 @@ pub fn results_file(results: &Results, text: &str) -> String {
         "formulas": results.formulas.iter().map(formula_object).collect::<Vec<_>>(),
         "whole_numbers": results.whole_numbers.iter().map(whole_number_object).collect::<Vec<_>>(),
         "yields": results.yields.iter().map(|found| yield_object(found, results)).collect::<Vec<_>>(),
+        "buoyancy": results.buoyancy.as_ref().map(air::buoyancy_object),
         "checks": results.checks.iter().map(|c| json!({ "text": c.text, "ticked": c.ticked })).collect::<Vec<_>>(),
         "claims": results.claims.iter().map(|c| claim_object(c, results, text, &lines)).collect::<Vec<_>>(),
         "findings": results.findings.iter().map(place).collect::<Vec<_>>(),

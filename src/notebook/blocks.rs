@@ -247,6 +247,12 @@ pub enum TableKind {
     Measured,
     /// `record`
     Record,
+    /// `air buoyancy`
+    AirBuoyancy,
+    /// `outliers`
+    Outliers,
+    /// `conformity`
+    Conformity,
 }
 
 /// The plots a `plot` block may ask for.

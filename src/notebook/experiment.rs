@@ -1,6 +1,8 @@
 //! `experiment`: TOML, checked key by key. Every value that cannot be used is a finding at its place, and
 //! the others still count.
 
+mod buoyancy;
+mod limits;
 mod uncertainty;
 
 use super::context::{self, Context};
@@ -37,6 +39,7 @@ const KEYS: &[&str] = &[
     "buoyancy",
     "coverage",
     "second-order",
+    "limit",
     "seed",
     "balance",
     "atomic-weights",
@@ -160,7 +163,8 @@ impl Reader<'_, '_> {
             "decimal" => {}
             "constant-mass" => self.constant_mass(key, value),
             "repeatability" => self.repeatability(key, value),
-            "buoyancy" => self.buoyancy(key),
+            "buoyancy" => self.buoyancy(key, value),
+            "limit" => self.limits(value),
             "coverage" => self.coverage(key, value),
             "second-order" => self.second_order(value),
             "seed" => self.seed(value),
@@ -370,12 +374,6 @@ impl Reader<'_, '_> {
             }
             Err(problem) => self.bad(value, problem, hint),
         }
-    }
-
-    fn buoyancy(&mut self, key: &Key) {
-        let place = self.place(key);
-        let message = "the correction for air buoyancy is not made by this version; results are uncorrected";
-        self.cx.push(Finding::warning(Code::NotYet, place, message));
     }
 
     fn seed(&mut self, value: &Value) {

@@ -28,6 +28,9 @@ const TABLES: &[(&str, TableKind)] = &[
     ("uncertainty", TableKind::Uncertainty),
     ("measured", TableKind::Measured),
     ("record", TableKind::Record),
+    ("air buoyancy", TableKind::AirBuoyancy),
+    ("outliers", TableKind::Outliers),
+    ("conformity", TableKind::Conformity),
 ];
 
 const PLOTS: &[(&str, PlotKind)] = &[

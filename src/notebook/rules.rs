@@ -75,6 +75,16 @@ pub(super) fn amount(text: &str, comma: bool) -> Result<(Decimal, Unit), Problem
     Ok((number, unit))
 }
 
+/// Reads an amount, or a pure number without a unit.
+pub(super) fn amount_or_number(text: &str, comma: bool) -> Result<(Decimal, Unit), Problem> {
+    let length = text.trim().len();
+    if number_length(text.trim()) < length || length == 0 {
+        return amount(text, comma);
+    }
+    let number = context::number(Passage { text: text.trim(), start: 0 }, comma, "a number");
+    Ok((number.map_err(|finding| finding.message)?, Unit::one()))
+}
+
 /// An exact amount: a limit is what it says.
 pub(super) fn quantity(number: &Decimal, unit: &Unit) -> Result<Quantity, Problem> {
     Quantity::from_decimal(number, unit, false).map_err(|error| error.to_string())

@@ -1,5 +1,6 @@
 //! What an `experiment` block says, checked.
 
+use super::blocks::Uncertainty;
 use crate::quantity::{Decimal, Quantity, Rounding, Unit};
 use crate::span::{Span, Spanned};
 
@@ -36,6 +37,10 @@ pub struct Settings {
     pub constant_mass: Option<Spanned<ConstantMassRule>>,
     /// `repeatability`: the limit r per symbol.
     pub repeatability: Vec<RepeatabilityLimit>,
+    /// `[buoyancy]`: air and densities, where the correction is asked for.
+    pub buoyancy: Option<Buoyancy>,
+    /// `[[limit]]`, in the order written.
+    pub limits: Vec<Limit>,
     /// `[balance.NAME]`, in the order written.
     pub balances: Vec<Balance>,
     /// `atomic-weights = "…"`, or `table = "…"` below `[atomic-weights]`: the name of a built-in table.
@@ -206,6 +211,98 @@ pub struct RepeatabilityLimit {
     pub unit: Unit,
     /// Whether it is relative to the mean (`"2 % relative"`).
     pub relative: bool,
+}
+
+/// A value stated in `experiment`, with its uncertainty.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Stated {
+    /// The number as written.
+    pub decimal: Decimal,
+    /// Its unit.
+    pub unit: Unit,
+    /// What follows `±`; where nothing does, the last place written counts as the limit of reading.
+    pub uncertainty: Option<Uncertainty>,
+    /// Where it stands.
+    pub span: Span,
+}
+
+/// The correction for air buoyancy.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Buoyancy {
+    /// The place of its key.
+    pub span: Span,
+    /// The air.
+    pub air: Air,
+    /// The density of the weights the balance was adjusted with; 8000 kg/m³ (the conventional one) where nothing is
+    /// said.
+    pub weights: Option<Stated>,
+    /// The things that are corrected, with their densities.
+    pub densities: Vec<(Spanned<String>, Stated)>,
+}
+
+/// What the density of the air is had from.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Air {
+    /// Stated.
+    Given(Box<Stated>),
+    /// By CIPM-2007 from what was measured in the room.
+    Room(Box<Room>),
+}
+
+/// What was measured in the room.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Room {
+    /// Temperature.
+    pub temperature: Stated,
+    /// Pressure.
+    pub pressure: Stated,
+    /// Relative humidity.
+    pub humidity: Stated,
+    /// Amount fraction of carbon dioxide; 400 ppm where nothing is said.
+    pub carbon_dioxide: Option<Stated>,
+}
+
+/// A specification that a result is held against.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Limit {
+    /// The symbol of the result.
+    pub of: Spanned<String>,
+    /// The upper limit.
+    pub at_most: Option<Bound>,
+    /// The lower limit.
+    pub at_least: Option<Bound>,
+    /// The rule of the decision.
+    pub decision: Decision,
+}
+
+/// One limit.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Bound {
+    /// Its value.
+    pub quantity: Quantity,
+    /// The unit it is written in.
+    pub unit: Unit,
+    /// The number as written (decimal point).
+    pub written: String,
+}
+
+/// A decision rule (JCGM 106:2012).
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Decision {
+    /// The result itself against the limit (8.2).
+    SimpleAcceptance,
+    /// The result has to keep the limit by its expanded uncertainty (8.3: guarded acceptance, g = U).
+    GuardBand,
+}
+
+impl Decision {
+    /// The words of `experiment`.
+    pub fn words(self) -> &'static str {
+        match self {
+            Decision::SimpleAcceptance => "simple acceptance",
+            Decision::GuardBand => "guard band",
+        }
+    }
 }
 
 /// A balance.

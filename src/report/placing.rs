@@ -3,7 +3,7 @@
 //! | part | default place |
 //! | --- | --- |
 //! | readings, measured quantities | after their block |
-//! | net masses, changes, mass by heating | after the last `masses` block |
+//! | net masses, air buoyancy, changes, mass by heating | after the last `masses` block |
 //! | worked calculation, results, agreement | after the last `working` block |
 //! | the theory's working, theory and percent error, trials | after the last `theory` (or `working`) block |
 //! | checks, record, findings, foot | at the end |
@@ -110,6 +110,7 @@ impl Placer<'_> {
         let theory = last(&|kind| matches!(kind, BlockKind::Theory(_)));
         let weighed = [
             self.unasked(TableKind::NetMasses, || self.table(TableKind::NetMasses)),
+            self.unasked(TableKind::AirBuoyancy, || self.table(TableKind::AirBuoyancy)),
             self.unasked(TableKind::Changes, || self.table(TableKind::Changes)),
             if self.asked.mass_plot { Vec::new() } else { self.mass_plot(None) },
         ];
@@ -180,6 +181,8 @@ impl Placer<'_> {
             TableKind::Checks => some(record::checks(self.results, self.ink)),
             TableKind::Record => some(record::record(self.results, self.ink)),
             TableKind::Uncertainty => Vec::new(),
+            TableKind::AirBuoyancy => self.set(tables::air_buoyancy(self.results)),
+            TableKind::Outliers | TableKind::Conformity => Vec::new(),
         }
     }
 

@@ -6,6 +6,7 @@
 
 pub mod algebra;
 pub mod balance;
+pub mod buoyancy;
 pub mod constant_mass;
 mod load;
 mod series;

@@ -6,7 +6,8 @@
 //! * `expect`: `symbol`, `trial` (a trial's name, or `scalar`, `mean`, `s`, `range`, `n`, `theory`, `percent error`,
 //!   `difference`, `relative s`, `relative difference`, `relative average deviation`, the first four and `n` also
 //!   ` with set aside`), then `printed`, `value` (with `tolerance`, else one unit of its last place), `missing`,
-//!   `not` (printed forms that must not come out); `how` is the working, checked by `tests/oracle/check.py`;
+//!   `not` (printed forms that must not come out), `fields` (texts by their path in the results file below the
+//!   trial's entry, such as `{ u = "0.021" }`; `trial = "quantity"` is the quantity itself); `how` is the working, checked by `tests/oracle/check.py`;
 //! * `change`: `load`, `trial`, `values`;
 //! * `constant_mass`: `load`, `trial`, `verdict`, `at`;
 //! * `finding`: `code`, `severity`, `line` (one, or several of which one has to fit), each optional. Every warning and error has
@@ -29,8 +30,20 @@ const KEYS: &[&str] = &[
     "constant_mass",
     "finding",
 ];
-const EXPECT_KEYS: &[&str] =
-    &["symbol", "trial", "how", "by", "aside", "printed", "value", "tolerance", "why", "missing", "not"];
+const EXPECT_KEYS: &[&str] = &[
+    "symbol",
+    "trial",
+    "how",
+    "by",
+    "aside",
+    "printed",
+    "value",
+    "tolerance",
+    "why",
+    "missing",
+    "not",
+    "fields",
+];
 
 /// One notebook with what is expected of it.
 pub struct Case {
@@ -181,6 +194,7 @@ fn check_expectation(entry: &Table, document: &Json) -> Vec<String> {
     let mut failures = Vec::new();
     failures.extend(check_printed(entry, &written(figure, "printed")));
     failures.extend(check_value(entry, &written(figure, "value")));
+    failures.extend(check_fields(entry, figure));
     failures.into_iter().map(|failure| format!("{place}: {failure}")).collect()
 }
 
@@ -195,6 +209,7 @@ fn figure<'a>(quantity: &'a Json, trial: &str) -> Option<&'a Json> {
     }
     match trial {
         "scalar" => quantity.get("value").map(|_| quantity),
+        "quantity" => Some(quantity),
         "mean" | "s" | "range" | "n" | "theory" | "difference" => quantity.get(trial),
         "percent error" | "relative s" | "relative difference" | "relative average deviation" => {
             quantity.get(trial.replace(' ', "_"))
@@ -210,6 +225,18 @@ fn written(figure: &Json, key: &str) -> String {
         Json::Number(number) => number.to_string(),
         _ => String::new(),
     }
+}
+
+/// Texts, numbers and verdicts by their path (`theory/agreement/verdict`).
+fn check_fields(entry: &Table, figure: &Json) -> Vec<String> {
+    let Some(fields) = entry.get("fields").and_then(Toml::as_table) else { return Vec::new() };
+    let check = |(path, wanted): (&String, &Toml)| {
+        let found = figure.pointer(&format!("/{path}")).unwrap_or(&Json::Null);
+        let found = found.as_str().map_or_else(|| found.to_string(), str::to_owned);
+        let wanted = wanted.as_str().map_or_else(|| wanted.to_string(), str::to_owned);
+        (found != wanted).then(|| format!("{path}: expected {wanted}, found {found}"))
+    };
+    fields.iter().filter_map(check).collect()
 }
 
 fn check_printed(entry: &Table, printed: &str) -> Vec<String> {

@@ -22,7 +22,7 @@ use crate::quantity::rounding::round_to_figures;
 use crate::quantity::{Decimal, Rounding};
 
 /// An uncertainty to two figures; `None` for none.
-pub(super) fn two_figures(uncertainty: f64) -> Option<String> {
+pub fn two_figures(uncertainty: f64) -> Option<String> {
     let positive = uncertainty.is_finite() && uncertainty > 0.0;
     positive.then(|| rounded(uncertainty, 2)).flatten()
 }

@@ -4,6 +4,7 @@
 //! Above six trials a table breaks into parts, each with its own heads.
 
 mod agreement;
+mod buoyancy;
 mod measured;
 mod quantities;
 mod readings;
@@ -16,6 +17,7 @@ use crate::notebook::settings::{DecimalMark, UncertaintyForm};
 use crate::quantity::{Printed, PrintedUncertainty};
 
 pub(super) use agreement::agreement;
+pub(super) use buoyancy::air_buoyancy;
 pub(super) use measured::measured;
 pub(super) use quantities::{net_masses, results};
 pub(super) use readings::{changes, readings};

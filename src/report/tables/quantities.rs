@@ -120,6 +120,9 @@ pub(crate) fn net_masses(results: &Results) -> Option<Table> {
             Part::of_trials("net mass", heads, trial_rows(&masses, group, outcome_cell, &mut notes))
         })
         .collect();
+    if results.buoyancy.is_some() {
+        notes.once("", words::plain("Corrected for air buoyancy where a density is stated."));
+    }
     Some(Table { name: "net-masses", caption: words::plain("Net masses"), parts, notes: notes.all() })
 }
 

@@ -1,0 +1,178 @@
+//! `[buoyancy]`: the air in the room and the densities of what is corrected for the buoyancy it has in it.
+//!
+//! ```text
+//! buoyancy = { temperature, pressure, humidity, [ carbon-dioxide ] | air-density, [ weights ], density = { thing, … } }
+//! ```
+//!
+//! Each value is a text as in `measured`: `"21.4 °C ± 0.3 °C"`, `"2.32 g/cm^3 ± 0.01 g/cm^3 normal"`.
+
+use super::{Key, Reader, Value, in_order, kind};
+use crate::finding::{Code, Finding, nearest};
+use crate::notebook::blocks::CellValue;
+use crate::notebook::cells::{self, CellKind};
+use crate::notebook::context::Context;
+use crate::notebook::passage::Passage;
+use crate::notebook::settings::{Air, Buoyancy, Room, Stated};
+use crate::quantity::{Dimension, Number, Unit};
+use crate::span::Spanned;
+use toml::de::{DeTable, DeValue};
+
+const KEYS: &[&str] =
+    &["temperature", "pressure", "humidity", "carbon-dioxide", "air-density", "weights", "density"];
+
+const HINT: &str = "write `[buoyancy]` with `temperature`, `pressure` and `humidity` (or `air-density`), and below \
+                    `[buoyancy.density]` a density for each thing to be corrected";
+
+impl Reader<'_, '_> {
+    pub(super) fn buoyancy(&mut self, key: &Key, value: &Value) {
+        let DeValue::Table(table) = value.get_ref() else {
+            let message = format!(
+                "`buoyancy` is {}; the correction needs the air and the densities",
+                kind(value.get_ref())
+            );
+            return self.bad(value, message, HINT);
+        };
+        for (name, _) in in_order(table).iter().filter(|(name, _)| !KEYS.contains(&name.get_ref().as_ref())) {
+            self.unknown_of(name, KEYS);
+        }
+        let span = self.place(key);
+        let air = self.air(table, value);
+        let weights = self.entry_of(table, "weights", Dimension::DENSITY, "8000 kg/m^3");
+        let densities = self.densities(table, value);
+        if let Some(air) = air.filter(|_| !densities.is_empty()) {
+            self.settings.buoyancy = Some(Buoyancy { span, air, weights, densities });
+        }
+    }
+
+    /// A key that a table does not have.
+    pub(super) fn unknown_of(&mut self, key: &Key, known: &[&str]) {
+        let place = self.place(key);
+        let finding =
+            Finding::warning(Code::UnknownKey, place, format!("the key `{}` is not known", key.get_ref()));
+        self.cx.push(match nearest(key.get_ref(), known.iter().copied()) {
+            Some(meant) => finding.hint(format!("did you mean `{meant}`?")),
+            None => finding.hint(format!("the keys here are `{}`", known.join("`, `"))),
+        });
+    }
+
+    /// The air's density as given, or from what was measured in the room.
+    fn air(&mut self, table: &DeTable, whole: &Value) -> Option<Air> {
+        let room = ["temperature", "pressure", "humidity"];
+        if table.contains_key("air-density") {
+            if let Some(both) = room.iter().find(|key| table.contains_key(**key)) {
+                let message = format!("`air-density` and `{both}` are two statements of one thing");
+                self.bad(whole, message, "keep one of them");
+                return None;
+            }
+            let given = self.entry_of(table, "air-density", Dimension::DENSITY, "1.20 kg/m^3")?;
+            return Some(Air::Given(Box::new(given)));
+        }
+        if let Some(missing) = room.iter().find(|key| !table.contains_key(**key)) {
+            self.bad(whole, format!("the density of the air needs `{missing}`"), HINT);
+            return None;
+        }
+        let temperature = self.entry_of(table, "temperature", Dimension::TEMPERATURE, "21.4 °C ± 0.3 °C");
+        let pressure = self.entry_of(table, "pressure", Dimension::PRESSURE, "1008.2 hPa ± 0.5 hPa");
+        let humidity = self.fraction(table, "humidity", "45 % ± 5 %");
+        let carbon_dioxide = self.fraction(table, "carbon-dioxide", "430 ppm ± 30 ppm");
+        if table.contains_key("carbon-dioxide") && carbon_dioxide.is_none() {
+            return None;
+        }
+        let (temperature, pressure, humidity) = (temperature?, pressure?, humidity?);
+        Some(Air::Room(Box::new(Room { temperature, pressure, humidity, carbon_dioxide })))
+    }
+
+    fn densities(&mut self, table: &DeTable, whole: &Value) -> Vec<(Spanned<String>, Stated)> {
+        let Some(list) = table.get("density") else {
+            self.bad(whole, "no density is stated, so nothing is corrected", HINT);
+            return Vec::new();
+        };
+        let DeValue::Table(list) = list.get_ref() else {
+            self.bad(whole, "`density` takes a density for each thing", HINT);
+            return Vec::new();
+        };
+        let mut densities = Vec::new();
+        for (thing, value) in in_order(list) {
+            let place = self.place(thing);
+            if let Some(density) = self.stated(thing, value, Dimension::DENSITY, "2.32 g/cm^3")
+                && self.is_positive(&density, value)
+            {
+                densities.push((Spanned::new(thing.get_ref().trim().to_owned(), place), density));
+            }
+        }
+        densities
+    }
+
+    /// The entry of a key, above zero; `None` where it is absent or cannot be used.
+    fn entry_of(
+        &mut self,
+        table: &DeTable,
+        key: &str,
+        dimension: Dimension,
+        example: &str,
+    ) -> Option<Stated> {
+        let (key, value) = table.get_key_value(key)?;
+        let stated = self.stated(key, value, dimension, example)?;
+        self.is_positive(&stated, value).then_some(stated)
+    }
+
+    fn is_positive(&mut self, stated: &Stated, value: &Value) -> bool {
+        let positive = !stated.decimal.to_number().is_zero() && !stated.decimal.to_number().is_negative();
+        if !positive && stated.unit.zero().is_none() {
+            self.bad(value, "not above zero", "check the number");
+            return false;
+        }
+        true
+    }
+
+    /// A fraction from 0 to 1.
+    fn fraction(&mut self, table: &DeTable, key: &str, example: &str) -> Option<Stated> {
+        let (key, value) = table.get_key_value(key)?;
+        let stated = self.stated(key, value, Dimension::PURE, example)?;
+        let fraction = stated.decimal.to_number().mul(stated.unit.factor()).ok()?;
+        if fraction.is_negative() || fraction > Number::one() {
+            let hint = format!("write for example `{} = \"{example}\"`", key.get_ref());
+            self.bad(value, "a fraction is between 0 and 100 %", &hint);
+            return None;
+        }
+        Some(stated)
+    }
+
+    /// A number with its unit and uncertainty, in the form of `measured`.
+    pub(super) fn stated(
+        &mut self,
+        key: &Key,
+        value: &Value,
+        dimension: Dimension,
+        example: &str,
+    ) -> Option<Stated> {
+        let text = self.text(key, value)?;
+        let hint = format!("write for example `{} = \"{example}\"`", key.get_ref());
+        let mut inner = Context::new();
+        inner.comma = self.cx.comma;
+        let mut found =
+            cells::read(Passage { text: &text.value, start: 0 }, CellKind::Measured, &mut inner).cells;
+        let problems = inner.into_findings();
+        if let Some(problem) = problems.into_iter().next() {
+            self.cx.push(Finding { span: Some(text.span), code: Code::BadSetting, ..problem });
+            return None;
+        }
+        let cell = found.pop().filter(|_| found.is_empty());
+        let Some((CellValue::Number(decimal), cell)) = cell.map(|cell| (cell.value.clone(), cell)) else {
+            self.bad(value, "expected a number with its unit", &hint);
+            return None;
+        };
+        // `2.32 ± 0.01 g/cm^3`: the unit behind the uncertainty is that of both.
+        let of_uncertainty = cell.uncertainty.as_ref().and_then(|uncertainty| uncertainty.unit.clone());
+        let unit = cell.unit.map(|unit| unit.value).or(of_uncertainty).unwrap_or_else(Unit::one);
+        let fits = |unit: &Unit| unit.dimension() == dimension;
+        let uncertainty_fits =
+            cell.uncertainty.as_ref().and_then(|uncertainty| uncertainty.unit.as_ref()).is_none_or(fits);
+        if !fits(&unit) || !uncertainty_fits {
+            let message = format!("expected {} with its unit", dimension.with_article());
+            self.bad(value, message, &hint);
+            return None;
+        }
+        Some(Stated { decimal, unit, uncertainty: cell.uncertainty, span: text.span })
+    }
+}
