@@ -9,6 +9,13 @@ use std::path::{Component, Path, PathBuf};
 pub trait Files {
     /// The bytes of a file by its path relative to the notebook's folder.
     fn read(&self, path: &str) -> Result<Vec<u8>, FileProblem>;
+
+    /// The paths of the files at and below a folder (relative to it, parts joined by `/`, sorted), or `None`
+    /// where there is no such folder. Hidden files and links are left out; at most [`MOST_FILES`] are listed.
+    fn list(&self, folder: &str) -> Option<Vec<String>> {
+        let _ = folder;
+        None
+    }
 }
 
 /// Why a file was not read.
@@ -35,6 +42,11 @@ impl std::fmt::Display for FileProblem {
     }
 }
 
+/// Most files of one folder that are listed.
+pub const MOST_FILES: usize = 500;
+/// Deepest folder that is listed.
+const MOST_DEPTH: usize = 8;
+
 /// Most bytes of one file beside a notebook.
 pub const MOST_BYTES: u64 = 64 << 20;
 
@@ -51,18 +63,79 @@ impl Folder {
     }
 }
 
-impl Files for Folder {
-    fn read(&self, path: &str) -> Result<Vec<u8>, FileProblem> {
+impl Folder {
+    /// The full path of a file or folder within this one.
+    fn confined(&self, path: &str) -> Result<PathBuf, FileProblem> {
         let relative = Path::new(path);
         if relative.components().any(|part| !matches!(part, Component::Normal(_) | Component::CurDir)) {
             return Err(FileProblem::Outside);
         }
         let full = self.root.join(relative).canonicalize().map_err(problem)?;
         let root = self.root.canonicalize().map_err(problem)?;
-        if !full.starts_with(&root) {
+        if full.starts_with(&root) { Ok(full) } else { Err(FileProblem::Outside) }
+    }
+}
+
+impl Files for Folder {
+    fn read(&self, path: &str) -> Result<Vec<u8>, FileProblem> {
+        read_bounded(&self.confined(path)?)
+    }
+
+    fn list(&self, folder: &str) -> Option<Vec<String>> {
+        let full = self.confined(folder).ok().filter(|full| full.is_dir())?;
+        let mut found = Vec::new();
+        list_into(&full, "", 0, &mut found);
+        found.sort();
+        Some(found)
+    }
+}
+
+/// Adds the files of a folder to a list, folder by folder in the order of their names.
+fn list_into(folder: &Path, prefix: &str, depth: usize, found: &mut Vec<String>) {
+    let Ok(entries) = std::fs::read_dir(folder) else { return };
+    let mut entries: Vec<_> = entries.filter_map(Result::ok).collect();
+    entries.sort_by_key(std::fs::DirEntry::file_name);
+    for entry in entries {
+        let (Ok(name), Ok(kind)) = (entry.file_name().into_string(), entry.file_type()) else { continue };
+        if name.starts_with('.') || found.len() >= MOST_FILES {
+            continue;
+        }
+        let path = if prefix.is_empty() { name } else { format!("{prefix}/{name}") };
+        if kind.is_dir() && depth < MOST_DEPTH {
+            list_into(&entry.path(), &path, depth + 1, found);
+        } else if kind.is_file() {
+            found.push(path);
+        }
+    }
+}
+
+/// The files below one folder of others, such as a template's beside a notebook.
+#[derive(Clone, Copy)]
+pub struct Below<'a> {
+    files: &'a dyn Files,
+    folder: &'a str,
+}
+
+impl<'a> Below<'a> {
+    /// The files at and below `folder`.
+    pub fn new(files: &'a dyn Files, folder: &'a str) -> Self {
+        Below { files, folder }
+    }
+}
+
+impl Files for Below<'_> {
+    fn read(&self, path: &str) -> Result<Vec<u8>, FileProblem> {
+        if path.split('/').any(|part| part == "..") || path.starts_with('/') {
             return Err(FileProblem::Outside);
         }
-        read_bounded(&full)
+        self.files.read(&format!("{}/{path}", self.folder))
+    }
+
+    fn list(&self, folder: &str) -> Option<Vec<String>> {
+        if folder.is_empty() || folder == "." {
+            return self.files.list(self.folder);
+        }
+        self.files.list(&format!("{}/{folder}", self.folder))
     }
 }
 
@@ -93,10 +166,30 @@ impl Files for Memory {
     fn read(&self, path: &str) -> Result<Vec<u8>, FileProblem> {
         self.0.get(path).cloned().ok_or(FileProblem::NotFound)
     }
+
+    fn list(&self, folder: &str) -> Option<Vec<String>> {
+        let prefix = if matches!(folder, "" | ".") { String::new() } else { format!("{folder}/") };
+        let below = self.0.keys().filter_map(|path| path.strip_prefix(&prefix));
+        let found: Vec<String> = below.map(str::to_owned).collect();
+        (!found.is_empty()).then_some(found)
+    }
 }
 
 /// Writes a file whole or not at all: into a temporary file beside it, flushed, then moved into place.
 pub fn write_atomically(path: &Path, bytes: &[u8]) -> std::io::Result<()> {
+    written_beside(path, bytes)?.persist(path).map_err(|error| error.error)?;
+    Ok(())
+}
+
+/// Writes a new file whole or not at all; a file that is there already is left as it is, and that is an error
+/// ([`std::io::ErrorKind::AlreadyExists`]).
+pub fn write_new(path: &Path, bytes: &[u8]) -> std::io::Result<()> {
+    written_beside(path, bytes)?.persist_noclobber(path).map_err(|error| error.error)?;
+    Ok(())
+}
+
+/// A temporary file beside a path, written and flushed.
+fn written_beside(path: &Path, bytes: &[u8]) -> std::io::Result<tempfile::NamedTempFile> {
     use std::io::Write;
     let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
     std::fs::create_dir_all(folder)?;
@@ -104,8 +197,7 @@ pub fn write_atomically(path: &Path, bytes: &[u8]) -> std::io::Result<()> {
     file.write_all(bytes)?;
     file.as_file().sync_all()?;
     set_usual_permissions(file.as_file())?;
-    file.persist(path).map_err(|error| error.error)?;
-    Ok(())
+    Ok(file)
 }
 
 #[cfg(unix)]

@@ -57,9 +57,9 @@ codes! {
     NearlyABlock "nearly-a-block" "a fence whose first word is one edit away from a block's name",
     UnclosedBlock "unclosed-block" "a block that runs into the next one, because its end is missing",
     NotYet "not-yet" "a part of the notebook that this version reads but does not compute",
-    BadToml "bad-toml" "an `experiment` block that is not well-formed TOML",
-    UnknownKey "unknown-key" "a key of `experiment` that is not known",
-    BadSetting "bad-setting" "a value of `experiment` that cannot be used",
+    BadToml "bad-toml" "an `experiment` block or a template's file that is not well-formed TOML",
+    UnknownKey "unknown-key" "a key of `experiment` or of a template that is not known",
+    BadSetting "bad-setting" "a value of `experiment` or of a template that cannot be used",
     RepeatedSetting "repeated-setting" "a setting or block given twice",
     MissingDate "missing-date" "no date of the experiment is stated",
     MissingTitle "missing-title" "no title of the experiment is stated",
@@ -115,6 +115,14 @@ codes! {
     BadClaim "bad-claim" "a claimed value that cannot be checked as written",
     DigitsByFigures "digits-by-figures" "values without an uncertainty that could decide their digits",
     LayoutFailed "layout-failed" "the typesetter could not set the report",
+    NoTemplate "no-template" "a template that cannot be found",
+    BadTemplate "bad-template" "a template that lacks something, or has something that cannot be used",
+    BadSkeleton "bad-skeleton" "a skeleton that cannot be filled",
+    NoSource "no-source" "a hazard line without a source, which is not printed",
+    MissingItem "missing-item" "something a template requires that the notebook does not have",
+    SampleSize "sample-size" "a sample outside the range that the template calls usual",
+    RuleDiffers "rule-differs" "a rule that notebook and template state differently",
+    MethodDiffers "method-differs" "a formula whose values differ from those of the template's method",
 }
 
 /// One thing to say, at a place.
@@ -128,6 +136,8 @@ pub struct Finding {
     pub message: String,
     /// The file it is about where that is not the notebook itself (a CSV file).
     pub file: Option<String>,
+    /// Line and column in `file`, from 1, where the place is known.
+    pub place: Option<(usize, usize)>,
     /// The place; `None` is the whole file.
     pub span: Option<Span>,
     /// Further places with a word each.
@@ -149,6 +159,7 @@ impl Finding {
             severity,
             message: message.into(),
             file: None,
+            place: None,
             span: span.into(),
             labels: Vec::new(),
             hints: Vec::new(),
@@ -186,6 +197,29 @@ impl Finding {
     pub fn in_file(mut self, file: impl Into<String>) -> Self {
         self.file = Some(file.into());
         self
+    }
+}
+
+impl Finding {
+    /// Moves the finding to another file: its place is taken as one of that file's `text`. Further places
+    /// become hints, because they can no longer be shown beside it.
+    pub fn in_text(mut self, file: &str, text: &str) -> Self {
+        let lines = crate::span::Lines::of(text);
+        for (span, label) in std::mem::take(&mut self.labels) {
+            self.hints.push(format!("line {}: {label}", lines.place(text, span.start).0));
+        }
+        self.place = self.span.take().map(|span| lines.place(text, span.start));
+        self.file = Some(file.to_owned());
+        self
+    }
+
+    /// `file:line:column` of a finding that is not about the notebook's own text.
+    pub fn elsewhere(&self) -> Option<String> {
+        let file = self.file.as_ref()?;
+        Some(match self.place {
+            Some((line, column)) => format!("{file}:{line}:{column}"),
+            None => file.clone(),
+        })
     }
 }
 

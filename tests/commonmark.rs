@@ -81,7 +81,8 @@ fn no_word_is_lost() {
     for example in examples() {
         let computed = reweigh::compute("example.md", example.markdown.as_bytes(), &Memory::default());
         let pictures = Pictures::default();
-        let means = Means { pictures: &pictures, attachments: &[], glyph: &|_| Glyph::Everywhere };
+        let means =
+            Means { pictures: &pictures, attachments: &[], glyph: &|_| Glyph::Everywhere, template: None };
         let source = typst_source(&computed.notebook, &computed.results, &means);
         let printed = literals(&source.main);
         let missing: Vec<String> =

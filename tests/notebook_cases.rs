@@ -313,6 +313,7 @@ fn limit(limit: &MassLimit) -> String {
 fn block(block: &Block) -> String {
     match &block.kind {
         BlockKind::Experiment => "experiment\n".to_owned(),
+        BlockKind::Cautions => "cautions\n".to_owned(),
         BlockKind::Masses(masses) => {
             format!("masses{}\n{}", masses_head(masses), masses.rows.iter().map(row).collect::<String>())
         }

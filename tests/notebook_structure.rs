@@ -103,6 +103,7 @@ fn name(kind: &BlockKind) -> &'static str {
         BlockKind::Table(_) => "table",
         BlockKind::Plot(_) => "plot",
         BlockKind::Reaction(_) => "reaction",
+        BlockKind::Cautions => "cautions",
         BlockKind::Mixture(_) => "mixture",
     }
 }

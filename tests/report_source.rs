@@ -14,7 +14,7 @@ fn document(text: &str) -> String {
     let pictures = Pictures::of(&computed.notebook, &Memory::default());
     let attachments = [Attachment::source("notebook.md", text.as_bytes().to_vec())];
     let glyph = |c: char| if (c as u32) < 0x1F000 { Glyph::Everywhere } else { Glyph::Missing };
-    let means = Means { pictures: &pictures, attachments: &attachments, glyph: &glyph };
+    let means = Means { pictures: &pictures, attachments: &attachments, glyph: &glyph, template: None };
     typst_source(&computed.notebook, &computed.results, &means).main
 }
 
@@ -61,7 +61,8 @@ fn places_lead_back_to_the_notebook() {
     let text = "# A\n\nfirst paragraph\n\nsecond paragraph\n";
     let computed = reweigh::compute("notebook.md", text.as_bytes(), &Memory::default());
     let pictures = Pictures::default();
-    let means = Means { pictures: &pictures, attachments: &[], glyph: &|_| Glyph::Everywhere };
+    let means =
+        Means { pictures: &pictures, attachments: &[], glyph: &|_| Glyph::Everywhere, template: None };
     let source = typst_source(&computed.notebook, &computed.results, &means);
     let byte = source.main.find("second").expect("the paragraph is in the document");
     let place = source.notebook_place(byte).expect("it has a place");

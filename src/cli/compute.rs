@@ -13,6 +13,9 @@ pub(super) struct Options {
     /// Text for people, or the results file (JSON).
     #[arg(long, value_enum, default_value = "text")]
     format: Format,
+    /// The template to apply instead of the one the notebook names: a folder, or a shipped one by its name.
+    #[arg(long)]
+    template: Option<String>,
 }
 
 #[derive(Clone, Copy, Debug, clap::ValueEnum)]
@@ -28,7 +31,12 @@ pub(super) fn run(options: &Options, voice: &Voice) -> Ending {
         Ok(input) => input,
         Err(message) => return complain(&message),
     };
-    let computed = crate::compute(&input.name, &input.bytes, &input.folder);
+    let template = match options.template.as_deref().map(input::template).transpose() {
+        Ok(template) => template,
+        Err(message) => return complain(&message),
+    };
+    let wanted = crate::Wanted { template, ..crate::Wanted::default() };
+    let computed = crate::compute_as(&input.name, &input.bytes, &input.folder, &wanted);
     let output = match options.format {
         Format::Text => text::results(&computed.results),
         Format::Json => results_file(&computed.results, &computed.notebook.text),

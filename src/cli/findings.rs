@@ -54,8 +54,8 @@ impl Voice {
         let mut group = match place {
             Some(span) => title.element(snippet(name, text, lines, span, &finding.labels)),
             None => {
-                let file = finding.file.as_deref().unwrap_or(name);
-                title.element(annotate_snippets::Origin::path(without_controls(file)))
+                let file = finding.elsewhere().unwrap_or_else(|| name.to_owned());
+                title.element(annotate_snippets::Origin::path(without_controls(&file)))
             }
         };
         for hint in &finding.hints {
@@ -91,8 +91,8 @@ fn summary(name: &str, findings: &[Finding]) -> String {
 
 /// `name:line:column: severity: message [code]`, hints after it.
 fn plain(name: &str, text: &str, lines: &Lines, finding: &Finding) -> String {
-    let place = match (&finding.file, finding.span) {
-        (Some(file), _) => file.clone(),
+    let place = match (finding.elsewhere(), finding.span) {
+        (Some(place), _) => place,
         (None, Some(span)) => {
             let (line, column) = lines.place(text, span.start);
             format!("{name}:{line}:{column}")

@@ -1,7 +1,9 @@
 //! Notebooks as they come from the command line.
 
 use crate::files::{Folder, read_bounded};
+use crate::template::{Origin, Template};
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 /// A notebook file with its folder.
 pub(super) struct Input {
@@ -22,4 +24,22 @@ pub(super) fn read(path: &Path) -> Result<Input, String> {
         path.file_name().map_or_else(|| path.display().to_string(), |n| n.to_string_lossy().into_owned());
     let parent = path.parent().filter(|parent| !parent.as_os_str().is_empty()).unwrap_or(Path::new("."));
     Ok(Input { path: path.to_path_buf(), name, bytes, folder: Folder::new(parent) })
+}
+
+/// A template as named on the command line: a folder by its path, else a shipped one by its name. The error is a
+/// sentence.
+pub(super) fn template(name: &str) -> Result<Arc<Template>, String> {
+    let path = Path::new(name);
+    if path.join("template.toml").is_file() {
+        let shown = path.to_string_lossy().trim_end_matches('/').to_owned();
+        return Ok(Arc::new(crate::template::load(&Folder::new(path), Origin::Folder(shown))));
+    }
+    if path.is_dir() {
+        return Err(format!("{name} is a folder without a `template.toml`, so it is no template"));
+    }
+    let found = crate::template::find(name, &Folder::new("."));
+    found.map(Arc::new).map_err(|finding| {
+        let hints: Vec<String> = finding.hints.iter().map(|hint| format!(" ({hint})")).collect();
+        format!("{}{}", finding.message, hints.concat())
+    })
 }

@@ -10,6 +10,9 @@ mod formula;
 mod input;
 #[cfg(feature = "pdf")]
 mod report;
+mod roster;
+mod start;
+mod template;
 mod text;
 
 use clap::{Parser, Subcommand};
@@ -37,6 +40,10 @@ enum Command {
     Report(report::Options),
     /// Molar mass and composition of a formula, or an equation balanced.
     Formula(formula::Options),
+    /// Begin a notebook from a template (or one for each line of a roster).
+    Start(start::Options),
+    /// Does a template hold together?
+    Template(template::Options),
 }
 
 /// How a command ended.
@@ -66,6 +73,8 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         #[cfg(feature = "pdf")]
         Command::Report(options) => report::run(&options, &voice),
         Command::Formula(options) => formula::run(&options),
+        Command::Start(options) => start::run(&options, &voice),
+        Command::Template(options) => template::run(&options, &voice),
     };
     ExitCode::from(match ending {
         Ending::Clean => 0,

@@ -3,6 +3,7 @@
 use super::findings::{Voice, ending};
 use super::input::{self, Input};
 use super::{Ending, complain};
+use crate::Wanted;
 use crate::evaluation::results_file;
 use crate::files::write_atomically;
 use crate::report::Attachment;
@@ -18,6 +19,9 @@ pub(super) struct Options {
     /// Where the report goes: a file for one notebook, a folder for several [default: build/NAME.pdf].
     #[arg(long, short)]
     output: Option<PathBuf>,
+    /// The template to apply instead of the one a notebook names: a folder, or a shipped one by its name.
+    #[arg(long)]
+    template: Option<String>,
     /// The form of the report.
     #[arg(long = "as", value_enum, default_value = "pdf")]
     form: Form,
@@ -34,9 +38,17 @@ pub(super) fn run(options: &Options, voice: &Voice) -> Ending {
         Ok(outputs) => outputs,
         Err(message) => return complain(&message),
     };
+    let template = match options.template.as_deref().map(input::template).transpose() {
+        Ok(template) => template,
+        Err(message) => return complain(&message),
+    };
     let Form::Pdf = options.form;
-    let endings =
-        options.notebooks.iter().zip(outputs).map(|(notebook, output)| one(notebook, &output, voice));
+    let wanted = Wanted { template, ..Wanted::default() };
+    let endings = options
+        .notebooks
+        .iter()
+        .zip(outputs)
+        .map(|(notebook, output)| one(notebook, &output, &wanted, voice));
     endings.max().unwrap_or(Ending::Clean)
 }
 
@@ -74,12 +86,12 @@ fn in_folder(folder: &Path, notebook: &Path) -> PathBuf {
     folder.join(name)
 }
 
-fn one(notebook: &Path, output: &Path, voice: &Voice) -> Ending {
+fn one(notebook: &Path, output: &Path, wanted: &Wanted, voice: &Voice) -> Ending {
     let input = match input::read(notebook) {
         Ok(input) => input,
         Err(message) => return complain(&message),
     };
-    let (bytes, said) = match set(&input, voice) {
+    let (bytes, said) = match set(&input, wanted, voice) {
         Ok(set) => set,
         Err(ending) => return ending,
     };
@@ -91,15 +103,21 @@ fn one(notebook: &Path, output: &Path, voice: &Voice) -> Ending {
 }
 
 /// The bytes of the report, once its findings were said.
-fn set(input: &Input, voice: &Voice) -> Result<(Vec<u8>, Ending), Ending> {
-    let computed = crate::compute(&input.name, &input.bytes, &input.folder);
+fn set(input: &Input, wanted: &Wanted, voice: &Voice) -> Result<(Vec<u8>, Ending), Ending> {
+    let computed = crate::compute_as(&input.name, &input.bytes, &input.folder, wanted);
     let name = input.path.display().to_string();
     let results = results_file(&computed.results, &computed.notebook.text);
     let attachments = [
         Attachment::source(&input.name, input.bytes.clone()),
         Attachment::results("results.json", results.into_bytes()),
     ];
-    let pdf = crate::report::pdf(&computed.notebook, &computed.results, &attachments, &input.folder);
+    let pdf = crate::report::pdf_with(
+        &computed.notebook,
+        &computed.results,
+        &attachments,
+        &input.folder,
+        computed.template.as_deref(),
+    );
     let mut findings = computed.results.findings.clone();
     match pdf {
         Ok(pdf) => {

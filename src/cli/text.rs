@@ -31,6 +31,7 @@ pub(super) fn results(results: &Results) -> String {
     whole_numbers(results, &mut output);
     yields(results, &mut output);
     uncertainty(results, &mut output);
+    questions(results, &mut output);
     output.push_str(&foot(results));
     output
 }
@@ -51,9 +52,32 @@ fn heading(results: &Results) -> String {
     line
 }
 
+/// The questions that the template asks of these results.
+fn questions(results: &Results, output: &mut String) {
+    let questions = results.template.as_ref().map_or(&[][..], |template| &template.questions);
+    if !questions.is_empty() {
+        output.push_str("\nQuestions for the discussion\n");
+        for question in questions {
+            output.push_str(&format!("  - {}\n", without_controls(question)));
+        }
+    }
+}
+
+/// Which template, and whose formulas.
+fn template(results: &Results) -> String {
+    let Some(template) = &results.template else { return String::new() };
+    let reviewed = match &template.reviewed {
+        Some((by, on)) => format!("reviewed by {by}, {on}"),
+        None => "not reviewed by your institution".to_owned(),
+    };
+    let said = format!("template {} {}, {}, {reviewed}", template.id, template.version, template.origin);
+    format!("\n{}\ncomputed {}", without_controls(&said), without_controls(&template.working))
+}
+
 fn foot(results: &Results) -> String {
     format!(
-        "\nreweigh {} · atomic weights {}\ndigits by {} · rounding {}\n",
+        "{}\nreweigh {} · atomic weights {}\ndigits by {} · rounding {}\n",
+        template(results),
         env!("CARGO_PKG_VERSION"),
         results.atomic_weights,
         digits_word(results.settings.digits),

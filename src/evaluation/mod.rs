@@ -35,6 +35,7 @@ pub mod uncertainty;
 mod worked;
 
 pub use results_file::{SCHEMA, digits_word, results_file, rounding_word};
+pub use scope::symbol_of;
 
 use crate::finding::{Code, Finding, Severity};
 use crate::notebook::Notebook;
@@ -125,6 +126,7 @@ pub fn evaluate(notebook: &Notebook) -> Results {
         graph,
         inputs,
         findings,
+        template: None,
     };
     check_whole(notebook, &mut results);
     sort_findings(&mut results.findings);
@@ -176,15 +178,11 @@ fn settings_not_yet(notebook: &Notebook) -> Vec<Finding> {
         let message = "this version holds no result against a limit";
         findings.push(Finding::warning(Code::NotYet, limit.of.span, message));
     }
-    if let Some(template) = &settings.template {
-        let message = format!("this version loads no templates; {} is not applied", template.value);
-        findings.push(Finding::warning(Code::NotYet, template.span, message));
-    }
     findings
 }
 
-/// By place, the gravest first; the same finding at the same place once.
-fn sort_findings(findings: &mut Vec<Finding>) {
+/// Sorts findings by place, the gravest first; the same finding at the same place stays once.
+pub fn sort_findings(findings: &mut Vec<Finding>) {
     let key = |finding: &Finding| {
         let place = finding.span.map_or((0, 0), |span| (span.start, span.end));
         (finding.file.clone(), place, std::cmp::Reverse(finding.severity), finding.code)

@@ -3,7 +3,7 @@
 use crate::chemistry::Reaction;
 use crate::finding::Finding;
 use crate::notebook::Check;
-use crate::notebook::settings::Settings;
+use crate::notebook::settings::{Date, Settings};
 use crate::quantity::derivation::{Graph, NodeId};
 use crate::quantity::{Number, Printed, PrintedUncertainty, Unit};
 use crate::span::Span;
@@ -60,6 +60,37 @@ pub struct Results {
     pub inputs: Inputs,
     /// All findings, by place.
     pub findings: Vec<Finding>,
+    /// The template that was applied.
+    pub template: Option<TemplateUsed>,
+}
+
+/// What the results say of the template that was applied.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct TemplateUsed {
+    /// Its name.
+    pub id: String,
+    /// Its version.
+    pub version: String,
+    /// What the experiment is called.
+    pub title: String,
+    /// Who hands it out.
+    pub institution: Option<String>,
+    /// SHA-256 over its files, those for marking left out.
+    pub sha256: String,
+    /// Where it came from, in words.
+    pub origin: String,
+    /// Who reviewed it for the institution, and when.
+    pub reviewed: Option<(String, Date)>,
+    /// The keys that `local.toml` changes.
+    pub local: Vec<String>,
+    /// What a student's own results show (`all`, `after claim`, `readings only`).
+    pub reveal: &'static str,
+    /// Whose formulas the results rest on, in words.
+    pub working: String,
+    /// Required checks that the notebook does not have.
+    pub missing_checks: Vec<String>,
+    /// Questions for the discussion that the results ask for.
+    pub questions: Vec<String>,
 }
 
 /// All weighings of one load.

@@ -8,7 +8,7 @@ mod air;
 use super::budget_file;
 use super::results::{
     AgreementResult, Claim, Computed, ConstantMass, Figure, FormulaFound, Outcome, PartFound, ReactionResult,
-    ReadingCell, ReagentResult, Results, Series, SeriesRow, TheoryResult, Trial, WholeNumberResult,
+    ReadingCell, ReagentResult, Results, Series, SeriesRow, TemplateUsed, TheoryResult, Trial, WholeNumberResult,
     YieldResult,
 };
 use super::uncertainty::{At, Evaluated, figures_of, two_figures};
@@ -38,6 +38,7 @@ pub fn results_file(results: &Results, text: &str) -> String {
             "sha256": results.sha256,
         },
         "files": results.files.iter().map(|(path, hash)| json!({ "path": path, "sha256": hash })).collect::<Vec<_>>(),
+        "template": results.template.as_ref().map(template_object),
         "atomic_weights": results.atomic_weights,
         "digits": digits_word(results.settings.digits),
         "rounding": rounding_word(results.settings.rounding),
@@ -98,6 +99,24 @@ pub fn rounding_word(rounding: Rounding) -> &'static str {
         Rounding::HalfEven => "half even",
         Rounding::HalfAwayFromZero => "half away from zero",
     }
+}
+
+fn template_object(template: &TemplateUsed) -> Value {
+    let reviewed = template.reviewed.as_ref();
+    json!({
+        "id": template.id,
+        "version": template.version,
+        "title": template.title,
+        "institution": template.institution,
+        "sha256": template.sha256,
+        "origin": template.origin,
+        "reviewed": reviewed.map(|(by, on)| json!({ "by": by, "on": on.to_string() })),
+        "local": template.local,
+        "reveal": template.reveal,
+        "working": template.working,
+        "missing_checks": template.missing_checks,
+        "questions": template.questions,
+    })
 }
 
 fn names(results: &Results, pick: impl Fn(&Trial) -> bool) -> Vec<&str> {
@@ -420,6 +439,10 @@ fn finding_object(finding: &Finding, text: &str, lines: &Lines) -> Value {
     object.insert("message".into(), json!(finding.message));
     if let Some(file) = &finding.file {
         object.insert("file".into(), json!(file));
+    }
+    if let Some((line, column)) = finding.place.filter(|_| finding.file.is_some()) {
+        object.insert("line".into(), json!(line));
+        object.insert("column".into(), json!(column));
     }
     if let Some(span) = finding.span.filter(|_| finding.file.is_none()) {
         let (line, column) = lines.place(text, span.start);

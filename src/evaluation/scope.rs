@@ -268,7 +268,7 @@ enum Visit {
 }
 
 /// A symbol as written in a label: `V(sample)`, `t`, or any words as one name.
-pub(super) fn symbol_of(text: &str) -> Symbol {
+pub fn symbol_of(text: &str) -> Symbol {
     let folded = text.split_whitespace().collect::<Vec<_>>().join(" ");
     let split = folded.split_once('(').and_then(|(name, rest)| Some((name, rest.strip_suffix(')')?)));
     match split {

@@ -38,6 +38,8 @@ pub enum BlockKind {
     Reaction(Vec<Spanned<String>>),
     /// `mixture`: known totals and what becomes of the components.
     Mixture(Mixture),
+    /// Not written in a notebook: where the report prints the cautions of a template.
+    Cautions,
 }
 
 /// The columns of a block of cells.

@@ -46,6 +46,18 @@ const KEYS: &[&str] = &[
     "molar-masses",
 ];
 
+/// The keys that a template may set too: the rules of the calculation.
+pub const RULE_KEYS: &[&str] = &[
+    "digits",
+    "rounding",
+    "decimal",
+    "constant-mass",
+    "repeatability",
+    "balance",
+    "atomic-weights",
+    "molar-masses",
+];
+
 /// A key or a value with its place in the joined text.
 type Key<'i> = toml::Spanned<std::borrow::Cow<'i, str>>;
 type Value<'i> = toml::Spanned<DeValue<'i>>;
@@ -64,6 +76,15 @@ pub(super) fn read(lines: &[Passage], place: Span, cx: &mut Context) -> Settings
     let mut reader = Reader { joined: &joined, lines, cx, settings };
     let broken: BTreeSet<usize> = errors.iter().map(|error| reader.malformed(error, place)).collect();
     reader.table(table.get_ref(), &broken);
+    reader.settings
+}
+
+/// Reads the keys of a table that a template may set too ([`RULE_KEYS`]), such as `constant-mass` or
+/// `[balance.NAME]`, by the rules of `experiment`. Places are bytes of the text the table was parsed from.
+pub(super) fn rules(table: &DeTable, cx: &mut Context) -> Settings {
+    let joined = Joined::plain();
+    let mut reader = Reader { joined: &joined, lines: Lines::default(), cx, settings: Settings::default() };
+    reader.entries(&in_order(table), |key| RULE_KEYS.contains(&key.get_ref().as_ref()));
     reader.settings
 }
 
@@ -130,22 +151,27 @@ impl Reader<'_, '_> {
     /// Every key but those on lines that were malformed: what was recovered there is not what was written.
     fn table(&mut self, table: &DeTable, broken: &BTreeSet<usize>) {
         let entries = in_order(table);
-        let sound = |reader: &Self, key: &Key| {
-            broken.is_empty() || !broken.contains(&reader.line_of(key.span().start))
-        };
-        // The decimal mark first: the other values are read by it.
-        for (key, value) in entries.iter().filter(|(key, _)| key.get_ref() == "decimal") {
-            if sound(self, key) {
-                self.decimal(value);
-            }
-        }
-        for (key, value) in entries {
-            if sound(self, key) {
-                self.entry(key, value);
-            }
-        }
+        let broken_keys: BTreeSet<usize> = entries
+            .iter()
+            .map(|(key, _)| key.span().start)
+            .filter(|start| !broken.is_empty() && broken.contains(&self.line_of(*start)))
+            .collect();
+        self.entries(&entries, |key| !broken_keys.contains(&key.span().start));
         self.amendment(table);
         self.check_form();
+    }
+
+    /// The wanted keys; the decimal mark first: the other values are read by it.
+    fn entries(&mut self, entries: &[(&Key, &Value)], wanted: impl Fn(&Key) -> bool) {
+        let is_mark = |key: &Key| key.get_ref() == "decimal" && wanted(key);
+        for (_, value) in entries.iter().filter(|(key, _)| is_mark(key)) {
+            self.decimal(value);
+        }
+        for (key, value) in entries.iter().filter(|(key, _)| wanted(key)) {
+            let stated = Spanned::new(key.get_ref().to_string(), self.place(key));
+            self.settings.stated.push(stated);
+            self.entry(key, value);
+        }
     }
 
     fn entry(&mut self, key: &Key, value: &Value) {

@@ -36,6 +36,11 @@ impl Joined {
         joined
     }
 
+    /// The way back for a text that was not joined: every byte stands where it stood.
+    pub fn plain() -> Self {
+        Joined { text: String::new(), runs: vec![(0, 0)] }
+    }
+
     /// The place in the notebook of a range of the text.
     pub fn place(&self, range: Range<usize>) -> Span {
         Span::new(self.source(range.start), self.source_end(range.end).max(self.source(range.start)))

@@ -16,6 +16,7 @@ mod markdown;
 mod masses;
 mod measured;
 mod mixture;
+mod moved;
 mod passage;
 mod reader;
 mod requests;
@@ -26,6 +27,7 @@ mod weighings;
 mod working;
 
 pub use context::{MOST_CELLS, MOST_CYCLES, MOST_FINDINGS, MOST_INLINE, MOST_LINES, MOST_TRIALS};
+pub use experiment::RULE_KEYS;
 pub use label::{load_key, thing_key, things};
 
 use crate::files::Files;
@@ -41,7 +43,19 @@ use settings::Settings;
 /// Never fails and never panics: whatever cannot be read is a finding, and the rest is there. Bytes that are
 /// not UTF-8 are read as replacement characters; a byte-order mark is dropped; lines may end with `\r\n`.
 pub fn read(name: &str, bytes: &[u8], files: &dyn Files) -> Notebook {
-    reader::read(name, bytes, files)
+    reader::read(name, bytes, files, false)
+}
+
+/// Reads a notebook whose decimal mark is a comma unless its `experiment` block says otherwise (a template may
+/// say so); else as [`read`].
+pub fn read_with_comma(name: &str, bytes: &[u8], files: &dyn Files) -> Notebook {
+    reader::read(name, bytes, files, true)
+}
+
+/// Reads the blocks of a text that is no notebook (a template's method), without its prose; `comma` says that
+/// the decimal mark is a comma.
+pub fn read_blocks(text: &str, comma: bool) -> (Vec<Block>, Vec<Finding>) {
+    reader::blocks(text, comma)
 }
 
 /// Reads one formula on its own, such as the label of a claim (`mean w(water)`). `start` is the byte of the
@@ -59,6 +73,14 @@ pub fn read_formula(text: &str, start: usize, comma: bool) -> Result<Expression,
             Err(Box::new(Finding::error(Code::SyntaxError, rest.span(), message)))
         }
     }
+}
+
+/// Reads the rules that a template may set too ([`RULE_KEYS`]) from a table of its TOML, by the rules of
+/// `experiment`; other keys are left alone. Places are bytes of the text that the table was parsed from.
+pub fn read_rules(table: &toml::de::DeTable) -> (Settings, Vec<Finding>) {
+    let mut cx = context::Context::new();
+    let settings = experiment::rules(table, &mut cx);
+    (settings, cx.into_findings())
 }
 
 /// A notebook that was read.

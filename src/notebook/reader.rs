@@ -14,8 +14,9 @@ use crate::finding::{Code, Finding};
 use crate::span::{Span, Spanned};
 
 /// Reads a notebook. `files` are those beside it; see [`super::read`].
-pub(super) fn read(name: &str, bytes: &[u8], files: &dyn Files) -> Notebook {
+pub(super) fn read(name: &str, bytes: &[u8], files: &dyn Files, comma: bool) -> Notebook {
     let mut cx = Context::new();
+    cx.comma = comma;
     if bytes.len() as u64 > MOST_BYTES {
         let message = format!("a notebook of {} bytes; at most {MOST_BYTES} are read", bytes.len());
         cx.push(Finding::error(Code::TooLarge, None, message));
@@ -33,6 +34,19 @@ pub(super) fn read(name: &str, bytes: &[u8], files: &dyn Files) -> Notebook {
     }
     let notebook = Reading { text: &text, cx, outside: Outside { files, read: Vec::new() } }.notebook(name);
     Notebook { text: text.into_owned(), ..notebook }
+}
+
+/// The blocks of a text and what there is to say about them; its prose is passed over.
+pub(super) fn blocks(text: &str, comma: bool) -> (Vec<Block>, Vec<Finding>) {
+    let mut cx = Context::new();
+    cx.comma = comma;
+    let nothing = crate::files::Memory::default();
+    let outside = Outside { files: &nothing, read: Vec::new() };
+    let mut reading = Reading { text, cx, outside };
+    let found = markdown::pass(text);
+    reading.say_what_was_found(&found);
+    let blocks = reading.blocks(&found.fences);
+    (blocks, reading.cx.into_findings())
 }
 
 /// A notebook of which nothing could be read.

@@ -55,6 +55,15 @@ pub struct Settings {
     pub unknown: Option<String>,
     /// The record of the work (ISO/IEC 17025 7.8), in the order of [`RECORD_KEYS`]: key and lines of text.
     pub record: Vec<RecordEntry>,
+    /// The keys that are stated, with their places: what a template may set as well.
+    pub stated: Vec<Spanned<String>>,
+}
+
+impl Settings {
+    /// Where a key is stated.
+    pub fn stated(&self, key: &str) -> Option<Span> {
+        self.stated.iter().find(|stated| stated.value == key).map(|stated| stated.span)
+    }
 }
 
 /// One entry of the record.

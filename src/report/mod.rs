@@ -7,6 +7,7 @@
 //! the same bytes, on any day and in any folder.
 
 mod attachment;
+mod cautions;
 mod code;
 mod images;
 mod inline;
@@ -25,7 +26,7 @@ mod worked;
 pub use attachment::{Attachment, Relationship};
 pub use images::{Format, Picture, Pictures};
 #[cfg(feature = "pdf")]
-pub use pdf::{Pdf, glyph, pdf};
+pub use pdf::{Pdf, glyph, pdf, pdf_with};
 pub use prose::Place;
 pub use source::{LAYOUT_PATH, MAIN_PATH, Means, Source, typst_source};
 pub use words::Glyph;

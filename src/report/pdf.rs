@@ -29,6 +29,7 @@ use crate::evaluation::results::Results;
 use crate::files::Files;
 use crate::finding::{Code, Finding};
 use crate::notebook::Notebook;
+use crate::template::Template;
 
 /// A report.
 #[derive(Clone, Debug)]
@@ -53,13 +54,30 @@ pub fn pdf(
     attachments: &[Attachment],
     files: &dyn Files,
 ) -> Result<Pdf, Vec<Finding>> {
+    pdf_with(notebook, results, attachments, files, None)
+}
+
+/// Sets the report of a notebook that a template was applied to: with its cautions, and its files attached.
+///
+/// # Errors
+///
+/// As [`pdf`].
+pub fn pdf_with(
+    notebook: &Notebook,
+    results: &Results,
+    attachments: &[Attachment],
+    files: &dyn Files,
+    template: Option<&Template>,
+) -> Result<Pdf, Vec<Finding>> {
     let mut pictures = Pictures::of(notebook, files);
     let read: Vec<Attachment> =
         pictures.read().map(|picture| Attachment::file(&picture.name, picture.bytes.clone())).collect();
     let beside = notebook.files.iter().map(|(name, bytes)| Attachment::file(name, bytes.clone()));
-    let attachments = distinct(attachments.iter().cloned().chain(beside).chain(read).collect());
+    let attachments = distinct(
+        attachments.iter().cloned().chain(of_template(template)).chain(beside).chain(read).collect(),
+    );
     let outcome = loop {
-        let means = Means { pictures: &pictures, attachments: &attachments, glyph: &glyph };
+        let means = Means { pictures: &pictures, attachments: &attachments, glyph: &glyph, template };
         let source = typst_source(notebook, results, &means);
         match set(&source, &pictures, &attachments, &results.sha256) {
             Ok(bytes) => break Ok(Pdf { bytes, findings: source.findings }),
@@ -72,6 +90,17 @@ pub fn pdf(
     };
     comemo::evict(1);
     outcome
+}
+
+/// The template's files, as attachments: `hydrate.method.md`. Nothing of `marking/` is among them.
+fn of_template(template: Option<&Template>) -> impl Iterator<Item = Attachment> {
+    let files = template.into_iter().flat_map(|template| {
+        template
+            .files
+            .iter()
+            .map(move |(path, bytes)| (format!("{}.{}", template.id, path.replace('/', ".")), bytes))
+    });
+    files.map(|(name, bytes)| Attachment::file(&name, bytes.clone()))
 }
 
 /// Whether the built-in fonts have a character and an archived PDF may hold it.

@@ -6,6 +6,7 @@
 //! | net masses, air buoyancy, changes, mass by heating | after the last `masses` block |
 //! | worked calculation, results, agreement | after the last `working` block |
 //! | the theory's working, theory and percent error, trials | after the last `theory` (or `working`) block |
+//! | cautions of the template | under the heading of the procedure |
 //! | checks, record, findings, foot | at the end |
 //!
 //! A part asked for by a `table` or `plot` block stands there and not again at its default place. Where the
@@ -14,12 +15,13 @@
 use std::collections::BTreeSet;
 
 use super::words::Ink;
-use super::{plots, record, tables, worked};
+use super::{cautions, plots, record, tables, worked};
 use crate::evaluation::results::Results;
 use crate::finding::{Code, Finding};
 use crate::notebook::Notebook;
 use crate::notebook::blocks::{BlockKind, PlotKind, TableKind};
 use crate::span::Spanned;
+use crate::template::Template;
 
 /// The code for every block, and for the end of the prose.
 #[derive(Default)]
@@ -32,8 +34,13 @@ pub(super) struct Placed {
 }
 
 /// Places every part.
-pub(super) fn place(notebook: &Notebook, results: &Results, ink: &Ink) -> Placed {
-    let placer = Placer { notebook, results, ink, asked: Asked::of(notebook) };
+pub(super) fn place(
+    notebook: &Notebook,
+    results: &Results,
+    template: Option<&Template>,
+    ink: &Ink,
+) -> Placed {
+    let placer = Placer { notebook, results, template, ink, asked: Asked::of(notebook) };
     let mut placed = Placed { blocks: vec![Vec::new(); notebook.blocks.len()], ..Placed::default() };
     placer.own_places(&mut placed);
     placer.default_places(&mut placed);
@@ -69,6 +76,7 @@ impl Asked {
 struct Placer<'a> {
     notebook: &'a Notebook,
     results: &'a Results,
+    template: Option<&'a Template>,
     ink: &'a Ink<'a>,
     asked: Asked,
 }
@@ -94,6 +102,7 @@ impl Placer<'_> {
                         self.as_written("mixture", &lines)
                     }
                 },
+                BlockKind::Cautions => vec![cautions::cautions(self.template, self.ink)],
                 _ => Vec::new(),
             };
             placed.blocks[index].extend(code);

@@ -2,7 +2,7 @@
 
 use super::code::{self, Fields};
 use super::words::Ink;
-use crate::evaluation::results::Results;
+use crate::evaluation::results::{Results, TemplateUsed};
 use crate::evaluation::{digits_word, rounding_word};
 use crate::finding::{Finding, Severity};
 use crate::notebook::settings::{Balance, DecimalMark, Settings};
@@ -28,8 +28,8 @@ impl Entry {
     fn line(&self, index: usize, ink: &Ink) -> String {
         let text = self.lines.get(index).map_or("[]".to_owned(), |line| ink.plain(line, None));
         match self.codes.get(index) {
-            Some(code) => code::joined(&[text, code::string(code)]),
-            None => text,
+            Some(code) if !code.is_empty() => code::joined(&[text, code::string(code)]),
+            _ => text,
         }
     }
 
@@ -50,7 +50,8 @@ fn set_entries(function: &str, entries: &[Entry], ink: &Ink) -> String {
 
 /// The checks of the task lists; empty where there is none.
 pub(super) fn checks(results: &Results, ink: &Ink) -> String {
-    if results.checks.is_empty() {
+    let missing = results.template.as_ref().map_or(&[][..], |template| &template.missing_checks);
+    if results.checks.is_empty() && missing.is_empty() {
         return String::new();
     }
     let ticked = results.checks.iter().filter(|check| check.ticked).count();
@@ -62,8 +63,10 @@ pub(super) fn checks(results: &Results, ink: &Ink) -> String {
     };
     let checks = Fields::new()
         .code("ticked", ticked.to_string())
-        .code("entries", code::array(results.checks.iter().map(entry)))
-        .dictionary();
+        .code("entries", code::array(results.checks.iter().map(entry)));
+    let missing = missing.iter().map(|text| ink.plain(text, None));
+    let missing: Vec<String> = missing.collect();
+    let checks = checks.optional("missing", (!missing.is_empty()).then(|| code::array(missing))).dictionary();
     format!("layout.checks({checks})\n")
 }
 
@@ -113,7 +116,7 @@ pub(super) fn findings(findings: &[Finding], text: &str, ink: &Ink) -> String {
     });
     let entry = |finding: &&Finding| {
         let place = match (&finding.file, finding.span) {
-            (Some(file), _) => Some(file.clone()),
+            (Some(_), _) => finding.elsewhere(),
             (None, Some(span)) => Some(format!("line {}", lines.place(text, span.start).0)),
             (None, None) => None,
         };
@@ -142,7 +145,15 @@ pub(super) fn foot(results: &Results, ink: &Ink) -> String {
     entries.push(Entry::new("Digits", format!("by {}", digits_word(settings.digits))));
     entries.push(Entry::new("Rounding", rounding_sentence(rounding_word(settings.rounding))));
     entries.extend(rules(results).map(|rule| Entry::new("Constant mass", rule)));
-    entries.extend(settings.template.as_ref().map(|template| Entry::new("Template", &template.value)));
+    match &results.template {
+        Some(template) => entries.extend(template_entries(template)),
+        None => entries.extend(
+            settings
+                .template
+                .as_ref()
+                .map(|name| Entry::new("Template", format!("{}, not found", name.value))),
+        ),
+    }
     if !results.sha256.is_empty() {
         let own = std::iter::once((&results.name, &results.sha256));
         let files = own.chain(results.files.iter().map(|(name, hash)| (name, hash)));
@@ -150,6 +161,23 @@ pub(super) fn foot(results: &Results, ink: &Ink) -> String {
         entries.push(Entry { heading: "SHA-256".to_owned(), lines, codes });
     }
     set_entries("foot", &entries, ink)
+}
+
+/// Which template, whose, reviewed by whom, and whose formulas were used.
+fn template_entries(template: &TemplateUsed) -> Vec<Entry> {
+    let by = template.institution.as_ref().map_or(String::new(), |by| format!(", by {by}"));
+    let reviewed = match &template.reviewed {
+        Some((by, on)) => format!("reviewed by {by}, {on}"),
+        None => "not reviewed by your institution".to_owned(),
+    };
+    let mut lines = vec![format!("{} {}{by}; {}", template.id, template.version, template.origin), reviewed];
+    if !template.local.is_empty() {
+        lines.push(format!("changed here: {}", template.local.join(", ")));
+    }
+    lines.push("SHA-256 of its files: ".to_owned());
+    let codes = lines.iter().skip(1).map(|_| String::new()).chain([template.sha256.clone()]).collect();
+    let template_entry = Entry { heading: "Template".to_owned(), lines, codes };
+    vec![template_entry, Entry::new("Computed", template.working.clone())]
 }
 
 fn rounding_sentence(word: &str) -> String {

@@ -10,6 +10,7 @@ use crate::finding::{Finding, Severity};
 use crate::notebook::Notebook;
 use crate::notebook::settings::Date;
 use crate::span::Span;
+use crate::template::Template;
 
 /// The document's date where the notebook states none, so that the same notebook gives the same bytes.
 const NO_DATE: Date = Date { year: 1970, month: 1, day: 1 };
@@ -30,6 +31,8 @@ pub struct Means<'a> {
     pub attachments: &'a [Attachment],
     /// Whether the fonts have a character.
     pub glyph: &'a dyn Fn(char) -> Glyph,
+    /// The template that was applied, for its cautions.
+    pub template: Option<&'a Template>,
 }
 
 /// A generated document.
@@ -55,7 +58,7 @@ impl Source {
 pub fn typst_source(notebook: &Notebook, results: &Results, means: &Means) -> Source {
     let ink = Ink::new(means.glyph);
     let title = title(notebook, results);
-    let placed = placing::place(notebook, results, &ink);
+    let placed = placing::place(notebook, results, means.template, &ink);
     let pictures = means.pictures;
     let context =
         prose::Context { notebook, results, ink: &ink, pictures, blocks: &placed.blocks, title: &title };

@@ -1,0 +1,84 @@
+//! `reweigh start`: a new notebook from a template, or one for each line of a roster. Nothing is overwritten.
+
+use super::findings::Voice;
+use super::roster::{Entry, roster};
+use super::{Ending, complain, input, print};
+use crate::files::write_new;
+use crate::template::Template;
+use crate::template::skeleton::{Student, fill};
+use std::path::{Path, PathBuf};
+
+/// Options of `start`.
+#[derive(Debug, clap::Args)]
+pub(super) struct Options {
+    /// The template: a folder, or a shipped one by its name.
+    template: String,
+    /// Where the notebook goes [default: TEMPLATE.md]; with a roster, the folder for all of them
+    /// [default: TEMPLATE].
+    file: Option<PathBuf>,
+    /// A CSV file with a column `name`, one line for each student or bench, and optionally `unknown` (the number of
+    /// the issued sample) and `file` (the name of the notebook).
+    #[arg(long)]
+    roster: Option<PathBuf>,
+}
+
+pub(super) fn run(options: &Options, voice: &Voice) -> Ending {
+    let template = match input::template(&options.template) {
+        Ok(template) => template,
+        Err(message) => return complain(&message),
+    };
+    match notebooks(options, &template) {
+        Ok(written) => written_all(&written),
+        Err(Trouble::Sentence(message)) => complain(&message),
+        Err(Trouble::Skeleton(finding)) => {
+            voice.say(&options.template, "", &[*finding]);
+            complain("no notebook was written")
+        }
+    }
+}
+
+/// Why no notebook is written.
+enum Trouble {
+    Sentence(String),
+    Skeleton(Box<crate::finding::Finding>),
+}
+
+/// The notebooks to write: path and text.
+fn notebooks(options: &Options, template: &Template) -> Result<Vec<(PathBuf, String)>, Trouble> {
+    let name = if template.id.is_empty() { "notebook" } else { &template.id };
+    let entries = match &options.roster {
+        None => {
+            let file = options.file.clone().unwrap_or_else(|| PathBuf::from(format!("{name}.md")));
+            vec![(file, Student::default())]
+        }
+        Some(file) => {
+            let folder = options.file.clone().unwrap_or_else(|| PathBuf::from(name));
+            let entries = roster(file).map_err(Trouble::Sentence)?;
+            entries.into_iter().map(|Entry { file, student }| (folder.join(file), student)).collect()
+        }
+    };
+    let one = |(path, student): (PathBuf, Student)| {
+        let text = fill(template, &student).map_err(Trouble::Skeleton)?;
+        Ok((path, text))
+    };
+    entries.into_iter().map(one).collect()
+}
+
+/// Writes all or, where one of the files is there already, none.
+fn written_all(notebooks: &[(PathBuf, String)]) -> Ending {
+    if let Some((path, _)) = notebooks.iter().find(|(path, _)| is_there(path)) {
+        return complain(&format!("{} is there already; nothing was written", path.display()));
+    }
+    for (path, text) in notebooks {
+        if let Err(error) = write_new(path, text.as_bytes()) {
+            return complain(&format!("cannot write {}: {error}", path.display()));
+        }
+        drop(print(&format!("{}\n", path.display())));
+    }
+    Ending::Clean
+}
+
+/// Whether a path is taken, also by a link that leads nowhere.
+fn is_there(path: &Path) -> bool {
+    path.symlink_metadata().is_ok()
+}

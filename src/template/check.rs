@@ -1,0 +1,135 @@
+//! Does a template hold together? Its files, its skeleton, its method on its own sample data.
+
+use super::model::Template;
+use super::skeleton::{SKELETON, Student, fill};
+use super::{Origin, apply, finish};
+use crate::evaluation::{count, evaluate};
+use crate::files::Memory;
+use crate::finding::{Code, Finding, Severity};
+use crate::notebook;
+
+/// The sample data in `marking/`.
+pub const SAMPLE: &str = "sample.md";
+
+/// What a check came to.
+#[derive(Clone, Debug, Default)]
+pub struct Report {
+    /// One line for each thing that was looked at.
+    pub steps: Vec<String>,
+    /// What was found, each with its file and place.
+    pub findings: Vec<Finding>,
+    /// The notebook with sample data, where there is one, to set the layout with.
+    pub sample: Option<Vec<u8>>,
+}
+
+/// Checks all of a template but its layout.
+pub fn check(template: &Template) -> Report {
+    let mut report = Report { findings: template.said(), ..Report::default() };
+    report.steps.push(identity(template));
+    report.steps.extend(overlays(template));
+    skeleton(template, &mut report);
+    sample(template, &mut report);
+    if template.review.is_none() {
+        report.steps.push("review: none; reports print “not reviewed by your institution”".to_owned());
+    }
+    report
+}
+
+fn identity(template: &Template) -> String {
+    let files: Vec<&str> = template.files.keys().map(String::as_str).collect();
+    let origin = match &template.origin {
+        Origin::Shipped => "shipped with the program".to_owned(),
+        Origin::Folder(folder) => folder.clone(),
+    };
+    format!("template {} {} ({origin}): {}", template.id, template.version, files.join(", "))
+}
+
+fn overlays(template: &Template) -> Vec<String> {
+    let one = |overlay: &super::model::Overlay| match &overlay.was {
+        Some(was) => {
+            format!("local.toml:{}: {} is {} instead of {was}", overlay.line, overlay.key, overlay.is)
+        }
+        None => format!(
+            "local.toml:{}: {} is {}, which the template leaves open",
+            overlay.line, overlay.key, overlay.is
+        ),
+    };
+    template.overlays.iter().map(one).collect()
+}
+
+/// Fills the skeleton for nobody and reads what comes out.
+fn skeleton(template: &Template, report: &mut Report) {
+    let text = match fill(template, &Student::default()) {
+        Ok(text) => text,
+        Err(finding) => return report.findings.push(*finding),
+    };
+    let mut notebook = notebook::read("notebook.md", text.as_bytes(), &Memory::default());
+    let name = format!("{} (filled)", template.path(SKELETON));
+    let read: Vec<Finding> =
+        notebook.findings.iter().filter(|finding| finding.severity != Severity::Note).cloned().collect();
+    let named = notebook.settings.template.as_ref().map(|named| named.value.clone());
+    if named.as_deref() != Some(template.id.as_str()) {
+        let message =
+            format!("the skeleton's `experiment` block does not say `template = \"{}\"`", template.id);
+        report
+            .findings
+            .push(Finding::error(Code::BadTemplate, None, message).in_file(template.path(SKELETON)));
+    }
+    let applied = apply(&mut notebook, template, super::Purpose::Author);
+    let lacks = super::required::check_form(&notebook, template, &applied, &evaluate(&notebook));
+    let all: Vec<Finding> =
+        read.into_iter().chain(lacks).map(|finding| finding.in_text(&name, &text)).collect();
+    let (errors, warnings) = count(&all);
+    report.steps.push(format!("skeleton: filled and read, {}", words(errors, warnings)));
+    report.findings.extend(all);
+}
+
+/// Evaluates the sample data: every error and warning counts against the template.
+fn sample(template: &Template, report: &mut Report) {
+    let Some(bytes) = template.marking.get(SAMPLE) else {
+        let finding = Finding::error(Code::BadTemplate, None, "the template has no sample data");
+        let hint = "fill the skeleton with invented readings, so that the method can be tried";
+        report.findings.push(finding.hint(hint).in_file(template.path("marking/sample.md")));
+        return;
+    };
+    let mut notebook = notebook::read(SAMPLE, bytes, &Memory(template.marking.clone()));
+    let text = notebook.text.clone();
+    let applied = apply(&mut notebook, template, super::Purpose::Author);
+    let mut results = evaluate(&notebook);
+    finish(&notebook, template, &applied, super::Purpose::Author, &mut results);
+    let name = template.path("marking/sample.md");
+    let own = results
+        .findings
+        .iter()
+        .filter(|finding| finding.severity != Severity::Note && !template_said(template, finding));
+    let placed = |finding: &Finding| match finding.file {
+        None => finding.clone().in_text(&name, &text),
+        Some(_) => finding.clone(),
+    };
+    let found: Vec<Finding> = own.map(placed).collect();
+    let (errors, warnings) = count(&found);
+    let values = results
+        .quantities
+        .iter()
+        .filter(|quantity| {
+            quantity.scalar.iter().chain(&quantity.trials).any(|outcome| outcome.value().is_some())
+        })
+        .count();
+    report.steps.push(format!(
+        "method on the sample data: {values} quantities computed, {}",
+        words(errors, warnings)
+    ));
+    report.findings.extend(found);
+    report.sample = Some(bytes.clone());
+}
+
+fn template_said(template: &Template, finding: &Finding) -> bool {
+    template.said().contains(finding)
+}
+
+fn words(errors: usize, warnings: usize) -> String {
+    match (errors, warnings) {
+        (0, 0) => "in order".to_owned(),
+        (errors, warnings) => format!("{errors} errors, {warnings} warnings"),
+    }
+}
