@@ -86,7 +86,7 @@ fn named_template(notebook: &mut Notebook, files: &dyn files::Files) -> Option<A
     match template::find(&name.value, files) {
         Ok(template) => Some(Arc::new(template)),
         Err(finding) => {
-            notebook.findings.push(finding::Finding { span: Some(name.span), ..finding });
+            notebook.findings.push(finding::Finding { span: Some(name.span), ..*finding });
             None
         }
     }

@@ -13,7 +13,7 @@ pub(super) struct Options {
 
 #[derive(Debug, clap::Subcommand)]
 enum Command {
-    /// Load a template, fill its skeleton, evaluate its method on its sample data, set its layout.
+    /// Load a template, fill its skeleton, evaluate its method on its sample data.
     Check {
         /// The template's folder, or a shipped template by its name.
         folder: String,

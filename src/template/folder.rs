@@ -36,7 +36,7 @@ impl Origin {
 /// # Errors
 ///
 /// A finding without a place that says what was looked for and what there is.
-pub fn find(name: &str, beside: &dyn Files) -> Result<Template, Finding> {
+pub fn find(name: &str, beside: &dyn Files) -> Result<Template, Box<Finding>> {
     let folders = [name.trim_end_matches('/').to_owned(), format!("report-templates/{name}")];
     for folder in folders {
         let files = Below::new(beside, &folder);
@@ -46,7 +46,7 @@ pub fn find(name: &str, beside: &dyn Files) -> Result<Template, Finding> {
     }
     match shipped::files(name) {
         Some(files) => Ok(load(&files, Origin::Shipped)),
-        None => Err(not_found(name)),
+        None => Err(Box::new(not_found(name))),
     }
 }
 

@@ -220,7 +220,7 @@ impl<'a> Checker<'a> {
     }
 
     fn headings(&mut self) {
-        let found: Vec<String> = headings(self.notebook).into_iter().map(|(text, _)| folded(&text)).collect();
+        let found: Vec<String> = self.applied.headings.iter().map(|text| folded(text)).collect();
         for wanted in &self.template.required.headings {
             if !found.contains(&folded(wanted)) {
                 let message = format!("the template requires a section “{wanted}”");
