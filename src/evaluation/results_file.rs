@@ -8,8 +8,8 @@ mod air;
 use super::budget_file;
 use super::results::{
     AgreementResult, Claim, Computed, ConstantMass, Figure, FormulaFound, Outcome, PartFound, ReactionResult,
-    ReadingCell, ReagentResult, Results, Series, SeriesRow, TemplateUsed, TheoryResult, Trial, WholeNumberResult,
-    YieldResult,
+    ReadingCell, ReagentResult, Results, Series, SeriesRow, TemplateUsed, TheoryResult, Trial,
+    WholeNumberResult, YieldResult,
 };
 use super::uncertainty::{At, Evaluated, figures_of, two_figures};
 use crate::finding::Finding;

@@ -36,7 +36,11 @@ fn move_mixture(mixture: &mut Mixture, offset: usize) {
         total.parts.iter_mut().for_each(|part| spanned(part, offset));
     };
     mixture.totals.iter_mut().for_each(total);
-    mixture.equations.iter_mut().for_each(|equation| spanned(equation, offset));
+    for change in &mut mixture.changes {
+        spanned(&mut change.written, offset);
+        spanned(&mut change.equation, offset);
+        change.extent.iter_mut().for_each(|extent| extent.move_by(offset));
+    }
 }
 
 impl Definition {
@@ -96,6 +100,7 @@ impl Settings {
     pub fn move_by(&mut self, offset: usize) {
         self.stated.iter_mut().for_each(|stated| spanned(stated, offset));
         self.constant_mass.iter_mut().for_each(|rule| spanned(rule, offset));
+        self.uncertainty_form.iter_mut().for_each(|form| spanned(form, offset));
         self.repeatability.iter_mut().for_each(|limit| spanned(&mut limit.symbol, offset));
         self.balances.iter_mut().for_each(|balance| spanned(&mut balance.name, offset));
         self.atomic_weight_table.iter_mut().for_each(|table| spanned(table, offset));

@@ -48,6 +48,8 @@ pub(super) fn hide(notebook: &Notebook, reveal: Reveal, results: &mut Results) {
         .mixtures
         .retain(|mixture| mixture.lines.iter().chain(&mixture.masses).all(|line| shown(line.quantity)));
     results.formulas.retain(|formula| claimed.contains(&formula.symbol));
+    results.whole_numbers.retain(|whole| claimed.contains(&whole.symbol));
+    results.yields.retain(|found| claimed.contains(&found.symbol));
     for (inline, result) in notebook.inline.iter().zip(&mut results.inline) {
         if inline.expression.as_ref().is_some_and(|expression| names_any(expression, &hidden_symbols)) {
             *result = InlineResult { values: Vec::new(), missing: Some(why.to_owned()) };

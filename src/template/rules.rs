@@ -35,11 +35,20 @@ impl Merger {
     fn all(&mut self, own: &mut Settings, theirs: Settings) {
         let said = own.clone();
         let place = |key: &str| said.stated(key);
-        if theirs.stated("digits").is_some() {
-            self.one("digits", place("digits"), &mut own.digits, theirs.digits);
-        }
-        if theirs.stated("rounding").is_some() {
-            self.one("rounding", place("rounding"), &mut own.rounding, theirs.rounding);
+        let one = |key: &str| theirs.stated(key).is_some().then(|| (key.to_owned(), place(key)));
+        let keys = ["digits", "rounding", "coverage", "second-order", "uncertainty", "guard-digit"];
+        let [digits, rounding, coverage, second_order, uncertainty, guard_digit] = keys.map(one);
+        self.one(digits, &mut own.digits, theirs.digits);
+        self.one(rounding, &mut own.rounding, theirs.rounding);
+        self.one(coverage, &mut own.coverage, theirs.coverage);
+        self.one(second_order, &mut own.second_order, theirs.second_order);
+        self.one(uncertainty, &mut own.uncertainty, theirs.uncertainty);
+        self.one(guard_digit, &mut own.no_guard_digit, theirs.no_guard_digit);
+        if let Some(form) = theirs.uncertainty_form {
+            let same = own.uncertainty_form.as_ref().is_some_and(|own| own.value == form.value);
+            if self.takes("uncertainty-form", place("uncertainty-form"), same) {
+                own.uncertainty_form = Some(form);
+            }
         }
         if let Some(rule) = theirs.constant_mass {
             let same = own.constant_mass.as_ref().is_some_and(|own| own.value == rule.value);
@@ -68,8 +77,10 @@ impl Merger {
         });
     }
 
-    fn one<T: PartialEq>(&mut self, key: &str, stated: Option<Span>, own: &mut T, theirs: T) {
-        if self.takes(key, stated, *own == theirs) {
+    /// A rule that the template states: its key, and where the notebook states it too.
+    fn one<T: PartialEq>(&mut self, key: Option<(String, Option<Span>)>, own: &mut T, theirs: T) {
+        let Some((key, stated)) = key else { return };
+        if self.takes(&key, stated, *own == theirs) {
             *own = theirs;
         }
     }
