@@ -233,6 +233,8 @@ pub enum TableKind {
     NetMasses,
     /// `change per heating` (also `change per cycle`, `changes`)
     Changes,
+    /// `steps`
+    Steps,
     /// `results`
     Results,
     /// `agreement`
