@@ -323,3 +323,49 @@ fn a_whole_number_of_the_theory_is_named_or_not() {
     let (whole, candidates, verdict) = of("4.72 ± 0.08");
     assert!(whole.is_none() && candidates.is_empty() && verdict.contains("up to 24"), "{verdict}");
 }
+
+/// Found and theoretical change of each stage in per cent, of the first trial.
+fn steps(masses: &str) -> Vec<(String, f64, Option<f64>)> {
+    let reactions =
+        "stage 1: CaC2O4·H2O -> CaC2O4 + H2O\nstage 2: CaC2O4 -> CaCO3 + CO\nstage 3: CaCO3 -> CaO + CO2";
+    let found = results(&format!("```reaction\n{reactions}\n```\n\n```masses\nunit: mg\n{masses}\n```\n"));
+    let number = |figure: &reweigh::evaluation::results::Figure| figure.number.to_f64();
+    let of = |step: &reweigh::evaluation::results::StepResult| {
+        let share = step.trials[0].share.as_ref().map(number).expect("a change");
+        (step.stage.clone(), share, step.theory.as_ref().map(number))
+    };
+    found.steps.iter().flat_map(|steps| steps.steps.iter().map(of)).collect()
+}
+
+// Harvey, Analytical Chemistry 2.0, thermogravimetry example, p. 382-383: 17.61 mg of CaC2O4·H2O lose 12.3, 19.2 and
+// 30.1 % (2.17, 3.38 and 5.30 mg; the sample mass and the first loss are from memory). Theory by the CIAAW 2021
+// abridged weights: 18.015, 28.010 and 44.009 of 146.111.
+#[test]
+fn the_steps_of_a_thermogram() {
+    let by_events = "pan: 100.00\npan + sample: 117.61\nevent: stage 1, to 250 °C\npan + residue: 115.44\n\
+                     event: stage 2, to 550 °C\npan + residue: 112.06\nevent: stage 3, to 800 °C\npan + residue: 106.76";
+    let by_name =
+        "sample: 17.61\nresidue of stage 1: 15.44\nresidue of stage 2: 12.06\nresidue of stage 3: 6.76";
+    let by_formula = "CaC2O4·H2O: 17.61\nCaC2O4: 15.44\nCaCO3: 12.06\nCaO: 6.76";
+    let in_order = by_events.replace("stage ", "heated ");
+    for masses in [by_events, by_name, by_formula, &in_order] {
+        let steps = steps(masses);
+        assert_eq!(steps.len(), 3, "{masses}");
+        let published = [12.3, 19.2, 30.1].into_iter().zip([18.015, 28.010, 44.009]);
+        for ((stage, found, theory), (percent, molar_mass)) in steps.iter().zip(published) {
+            assert!((found + percent).abs() < 0.05, "{stage}: {found}");
+            let theory = theory.unwrap_or_else(|| panic!("{masses}: no theory of {stage}"));
+            assert!((theory + 100.0 * molar_mass / 146.111).abs() < 1e-9, "{stage}: {theory}");
+        }
+    }
+}
+
+// Silica by hydrofluoric acid (common practice): the loss of the crucible is the silica, whatever the reaction holds.
+#[test]
+fn a_stage_without_a_reaction_has_a_change_and_no_theory() {
+    let masses = "pan: 100.00\npan + sample: 150.00\nevent: stage 1, dried\npan + residue: 143.00\n\
+                  event: acid fumed off\npan + residue: 121.00";
+    let steps = steps(masses);
+    assert_eq!(steps.iter().map(|(_, found, _)| *found).collect::<Vec<_>>(), [-14.0, -44.0]);
+    assert!(steps[0].2.is_some() && steps[1].2.is_none());
+}

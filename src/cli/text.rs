@@ -23,6 +23,7 @@ pub(super) fn results(results: &Results) -> String {
         series(results, &group, &mut output);
         values(results, &group, &mut output);
     }
+    steps(results, &mut output);
     scalars(results, &mut output);
     air_buoyancy(results, &mut output);
     agreement(results, &mut output);
@@ -354,6 +355,42 @@ fn formulas(results: &Results, output: &mut String) {
         }
         section(output, &without_controls(&found.symbol), &table);
         output.push_str(&format!("  {}\n", without_controls(&found.verdict)));
+    }
+}
+
+/// The stages of each load with found and theoretical change.
+fn steps(results: &Results, output: &mut String) {
+    for steps in &results.steps {
+        let unit = steps.unit.symbol();
+        let heads = ["m", "change"].map(|head| format!("{head} / {unit}"));
+        let heads = heads.into_iter().chain(["change / %", "theory / %", "difference"].map(String::from));
+        let mut table = Table::new([String::new()].into_iter().chain(heads));
+        for step in &steps.steps {
+            table.row([without_controls(&step.stage)]);
+            for (trial, found) in results.trials.iter().zip(&step.trials) {
+                let plain =
+                    |figure: &Option<Figure>| figure.as_ref().map_or("–".into(), |f| f.printed.ascii());
+                let sign = |figure: &Option<Figure>| {
+                    figure.as_ref().map_or("–".into(), |figure| signed(&figure.printed.ascii()))
+                };
+                table.row([
+                    format!("  {}", without_controls(&trial.name)),
+                    plain(&found.mass),
+                    sign(&found.change),
+                    sign(&found.share),
+                    sign(&step.theory),
+                    sign(&found.difference),
+                ]);
+            }
+        }
+        let of = if steps.of.is_empty() { String::new() } else { format!(", {}", steps.of) };
+        section(output, &without_controls(&format!("Steps{of}")), &table);
+        let pure = steps.pure.as_ref().map(|pure| format!("theory: pure {pure}"));
+        let sample = steps.sample.as_ref().map(|sample| format!("per cent of m({sample})"));
+        let notes: Vec<String> = sample.into_iter().chain(pure).collect();
+        if !notes.is_empty() {
+            output.push_str(&format!("  {}\n", without_controls(&notes.join("; "))));
+        }
     }
 }
 

@@ -328,7 +328,12 @@ fn exact(number: Number, graph: &mut Graph) -> NodeId {
     graph.add(Node { operation: Operation::Literal, inputs: Vec::new(), quantity, span: None })
 }
 
-fn apply(graph: &mut Graph, operation: Operation, a: NodeId, b: NodeId) -> Result<NodeId, QuantityError> {
+pub(super) fn apply(
+    graph: &mut Graph,
+    operation: Operation,
+    a: NodeId,
+    b: NodeId,
+) -> Result<NodeId, QuantityError> {
     let (x, y) = (graph.quantity(a), graph.quantity(b));
     let quantity = match operation {
         Operation::Add => x.add(y)?,

@@ -28,6 +28,7 @@ mod scales;
 mod scope;
 mod series;
 mod sought;
+mod steps;
 mod tabulated;
 mod theory;
 mod trees;
@@ -100,6 +101,7 @@ pub fn evaluate(notebook: &Notebook) -> Results {
     let reactions = calculator.reactions();
     let formulas = std::mem::take(&mut calculator.formulas);
     let yields = calculator.yields();
+    let steps = steps::tables(&mut calculator);
     let whole_numbers = std::mem::take(&mut calculator.whole_numbers);
     let buoyancy = calculator.buoyancy_result();
     let inputs = std::mem::take(&mut calculator.inputs);
@@ -120,6 +122,7 @@ pub fn evaluate(notebook: &Notebook) -> Results {
         yields,
         whole_numbers,
         buoyancy,
+        steps,
         checks: notebook.checks.clone(),
         claims: claims::all(notebook, &trials),
         trials: trials.list().to_vec(),

@@ -20,7 +20,7 @@ pub(super) struct Reactions {
 pub(super) struct NamedReaction {
     block: usize,
     pub(super) name: Option<String>,
-    span: Span,
+    pub(super) span: Span,
     written: String,
     pub(super) balanced: Option<Balanced>,
 }

@@ -44,6 +44,8 @@ pub struct Results {
     pub reactions: Vec<ReactionResult>,
     /// The formulas sought (`formula(…) = …`), in the order written.
     pub formulas: Vec<FormulaFound>,
+    /// The tables of steps.
+    pub steps: Vec<StepTable>,
     /// What the data say of each theory that is a whole number, in the order written.
     pub whole_numbers: Vec<WholeNumberResult>,
     /// The theoretical yields (`yield(…) = …`), in the order written.
@@ -438,6 +440,47 @@ pub struct PartFound {
     pub ratio: Figure,
     /// The expanded uncertainty of the ratio, two figures; `None` for the reference part.
     pub expanded: Option<String>,
+}
+
+/// A residue weighed after each of several stages.
+#[derive(Clone, Debug)]
+pub struct StepTable {
+    /// The load as written, where one load is weighed again after each event; else empty.
+    pub of: String,
+    /// The thing that shares are taken of; `None` where no sample was weighed.
+    pub sample: Option<String>,
+    /// The substance that theoretical changes are of.
+    pub pure: Option<String>,
+    /// The unit of the masses.
+    pub unit: Unit,
+    /// The stages, in order.
+    pub steps: Vec<StepResult>,
+}
+
+/// One stage.
+#[derive(Clone, Debug)]
+pub struct StepResult {
+    /// What was done, or the thing that was weighed after it.
+    pub stage: String,
+    /// The reaction of the stage.
+    pub reaction: Option<Reaction>,
+    /// The change that the reaction brings to a pure sample, in per cent of its mass.
+    pub theory: Option<Figure>,
+    /// One per trial.
+    pub trials: Vec<StepTrial>,
+}
+
+/// A stage in one trial; what could not be had is `None`.
+#[derive(Clone, Debug)]
+pub struct StepTrial {
+    /// The mass after the stage, in the unit of the table.
+    pub mass: Option<Figure>,
+    /// The change since the stage before, in the unit of the table.
+    pub change: Option<Figure>,
+    /// The change in per cent of the sample.
+    pub share: Option<Figure>,
+    /// Found − theory in percentage points.
+    pub difference: Option<Figure>,
 }
 
 /// Whether the data name the whole number that a theory gives (`x = 5`).

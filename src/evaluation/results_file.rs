@@ -8,8 +8,8 @@ mod air;
 use super::budget_file;
 use super::results::{
     AgreementResult, Claim, Computed, ConstantMass, Figure, FormulaFound, Outcome, PartFound, ReactionResult,
-    ReadingCell, ReagentResult, Results, Series, SeriesRow, TemplateUsed, TheoryResult, Trial,
-    WholeNumberResult, YieldResult,
+    ReadingCell, ReagentResult, Results, Series, SeriesRow, StepResult, StepTable, StepTrial, TemplateUsed, TheoryResult,
+    Trial, WholeNumberResult, YieldResult,
 };
 use super::uncertainty::{At, Evaluated, figures_of, two_figures};
 use crate::finding::Finding;
@@ -55,6 +55,7 @@ pub fn results_file(results: &Results, text: &str) -> String {
         "quantities": (0..results.quantities.len()).map(|q| quantity_object(q, results)).collect::<Vec<_>>(),
         "reactions": results.reactions.iter().map(reaction_object).collect::<Vec<_>>(),
         "formulas": results.formulas.iter().map(formula_object).collect::<Vec<_>>(),
+        "steps": results.steps.iter().map(|steps| steps_object(steps, results)).collect::<Vec<_>>(),
         "whole_numbers": results.whole_numbers.iter().map(whole_number_object).collect::<Vec<_>>(),
         "yields": results.yields.iter().map(|found| yield_object(found, results)).collect::<Vec<_>>(),
         "buoyancy": results.buoyancy.as_ref().map(air::buoyancy_object),
@@ -377,6 +378,34 @@ fn formula_object(found: &FormulaFound) -> Value {
         "formula": found.formula,
         "candidates": found.candidates,
         "verdict": found.verdict,
+    })
+}
+
+fn steps_object(steps: &StepTable, results: &Results) -> Value {
+    let figure = |figure: &Option<Figure>| figure.as_ref().map_or(Value::Null, figure_object);
+    let step = |step: &StepResult| {
+        let trial = |trial: usize| {
+            let found: &StepTrial = step.trials.get(trial)?;
+            Some(json!({
+                "mass": figure(&found.mass),
+                "change": figure(&found.change),
+                "percent": figure(&found.share),
+                "difference": figure(&found.difference),
+            }))
+        };
+        json!({
+            "stage": step.stage,
+            "reaction": step.reaction.as_ref().map(|reaction| reaction.text()),
+            "theory": figure(&step.theory),
+            "trials": by_trial(results, trial),
+        })
+    };
+    json!({
+        "load": Some(&steps.of).filter(|of| !of.is_empty()),
+        "sample": steps.sample,
+        "pure": steps.pure,
+        "unit": steps.unit.symbol(),
+        "stages": steps.steps.iter().map(step).collect::<Vec<_>>(),
     })
 }
 

@@ -235,6 +235,8 @@ pub enum TableKind {
     NetMasses,
     /// `change per heating` (also `change per cycle`, `changes`)
     Changes,
+    /// `steps`
+    Steps,
     /// `results`
     Results,
     /// `agreement`

@@ -20,6 +20,7 @@ const TABLES: &[(&str, TableKind)] = &[
     ("change per heating", TableKind::Changes),
     ("change per cycle", TableKind::Changes),
     ("changes", TableKind::Changes),
+    ("steps", TableKind::Steps),
     ("results", TableKind::Results),
     ("agreement", TableKind::Agreement),
     ("theory", TableKind::Theory),

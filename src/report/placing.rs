@@ -121,6 +121,7 @@ impl Placer<'_> {
             self.unasked(TableKind::NetMasses, || self.table(TableKind::NetMasses)),
             self.unasked(TableKind::AirBuoyancy, || self.table(TableKind::AirBuoyancy)),
             self.unasked(TableKind::Changes, || self.table(TableKind::Changes)),
+            self.unasked(TableKind::Steps, || self.table(TableKind::Steps)),
             if self.asked.mass_plot { Vec::new() } else { self.mass_plot(None) },
         ];
         self.put(placed, masses, weighed.concat());
@@ -184,6 +185,10 @@ impl Placer<'_> {
             TableKind::Measured => blocks.flat_map(|block| self.measured(block)).collect(),
             TableKind::NetMasses => self.set(tables::net_masses(self.results)),
             TableKind::Changes => self.set(tables::changes(self.results)),
+            TableKind::Steps => {
+                let tables = tables::steps(self.results).into_iter();
+                tables.flat_map(|table| self.set(Some(table))).collect()
+            }
             TableKind::Results => self.set(tables::results(self.results)),
             TableKind::Agreement => self.set(tables::agreement(self.results)),
             TableKind::Theory => self.set(tables::theory(self.results)),

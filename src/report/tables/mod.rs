@@ -8,6 +8,7 @@ mod buoyancy;
 mod measured;
 mod quantities;
 mod readings;
+mod steps;
 mod theory;
 
 use super::code::{self, Fields};
@@ -21,6 +22,7 @@ pub(super) use buoyancy::air_buoyancy;
 pub(super) use measured::measured;
 pub(super) use quantities::{net_masses, results};
 pub(super) use readings::{changes, readings};
+pub(super) use steps::steps;
 pub(super) use theory::theory;
 
 /// Most trials side by side: of plain values, …
