@@ -332,7 +332,7 @@ fn block(block: &Block) -> String {
         BlockKind::Working(lines) => format!("working\n{}", lines.iter().map(definition).collect::<String>()),
         BlockKind::Theory(lines) => format!("theory\n{}", lines.iter().map(definition).collect::<String>()),
         BlockKind::Table(tables) => {
-            format!("table {:?}\n", tables.iter().map(|table| table.value).collect::<Vec<_>>())
+            format!("table {:?}\n", tables.iter().map(|table| &table.value).collect::<Vec<_>>())
         }
         BlockKind::Plot(plots) => {
             format!("plot {:?}\n", plots.iter().map(|plot| &plot.value).collect::<Vec<_>>())

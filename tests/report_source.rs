@@ -42,6 +42,11 @@ fn an_ignition_with_an_event_a_blank_a_trial_set_aside_and_a_decimal_comma() {
 }
 
 #[test]
+fn uncertainty_in_full() {
+    check("uncertainty-in-full");
+}
+
+#[test]
 fn prose_of_every_kind() {
     check("prose");
 }

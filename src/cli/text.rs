@@ -7,8 +7,10 @@ use crate::evaluation::results::{
     Series, SeriesRow, TheoryResult,
 };
 use crate::evaluation::{digits_word, rounding_word};
-use crate::notebook::settings::UncertaintyForm;
+use crate::notebook::settings::{DecimalMark, UncertaintyForm};
 use crate::quantity::{Printed, PrintedUncertainty, Unit};
+use crate::report::uncertainty::explained;
+use crate::report::words;
 
 /// Most trials side by side; more are broken into groups …
 const GROUP: usize = 6;
@@ -179,19 +181,15 @@ fn values(results: &Results, group: &[usize], output: &mut String) {
 
 /// What the signs of the uncertainty mean.
 fn uncertainty(results: &Results, output: &mut String) {
-    let sentence = match results.settings.form() {
-        UncertaintyForm::PlusMinus => "± U: expanded uncertainty, k = 2 (about 95 %)",
-        UncertaintyForm::Concise => "(u): standard uncertainty, in units of the last digit",
-        UncertaintyForm::Plain => "",
-    };
     let worked = |quantity: &&QuantityResult| matches!(quantity.origin, Origin::Working | Origin::Theory);
     let outcomes = || results.quantities.iter().filter(worked).flat_map(|q| q.trials.iter().chain(&q.scalar));
     let values = || outcomes().filter_map(Outcome::value);
     if values().any(|value| value.uncertainty.is_some()) {
-        output.push_str(&format!("\n{sentence}; of weighing and atomic weights, not of the method\n"));
+        let sentence = words::text_of(&explained(results, DecimalMark::Point)).replace('\u{202f}', " ");
+        output.push_str(&format!("\n{}\n", sentence.replace(". ", ".\n")));
     }
     if values().any(|value| value.by_figures) {
-        output.push_str("‡ no uncertainty is known: digits by significant figures\n");
+        output.push_str("\n‡ no uncertainty is known: digits by significant figures\n");
     }
 }
 

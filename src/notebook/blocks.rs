@@ -227,7 +227,7 @@ pub struct Definition {
 }
 
 /// The tables a `table` block may ask for.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[derive(Clone, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum TableKind {
     /// `readings`
     Readings,
@@ -245,8 +245,11 @@ pub enum TableKind {
     Theory,
     /// `checks`
     Checks,
-    /// `uncertainty`
-    Uncertainty,
+    /// `uncertainty`: the budget of every result, or (`symbol = w(water)`) of one.
+    Uncertainty {
+        /// The symbol asked for.
+        symbol: Option<String>,
+    },
     /// `measured`
     Measured,
     /// `record`
@@ -272,8 +275,11 @@ pub enum PlotKind {
         /// The symbol asked for.
         symbol: Option<String>,
     },
-    /// `uncertainty`
-    Uncertainty,
+    /// `uncertainty`: the shares in the budget of every result, or of one.
+    Uncertainty {
+        /// The symbol asked for.
+        symbol: Option<String>,
+    },
 }
 
 /// A `mixture` block.

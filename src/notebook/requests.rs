@@ -1,8 +1,8 @@
 //! `table` and `plot`: what to put where they stand; one a line, or several parted by commas.
 //!
 //! ```text
-//! table = name { "," name }
-//! plot  = name { "," name } | option "=" value         an option belongs to the plot before it
+//! table = name { "," name } | option "=" value         an option belongs to the table or plot before it
+//! plot  = name { "," name } | option "=" value
 //! ```
 
 use super::blocks::{PlotKind, TableKind};
@@ -26,7 +26,7 @@ const TABLES: &[(&str, TableKind)] = &[
     ("theory", TableKind::Theory),
     ("percent error", TableKind::Theory),
     ("checks", TableKind::Checks),
-    ("uncertainty", TableKind::Uncertainty),
+    ("uncertainty", TableKind::Uncertainty { symbol: None }),
     ("measured", TableKind::Measured),
     ("record", TableKind::Record),
     ("air buoyancy", TableKind::AirBuoyancy),
@@ -37,15 +37,23 @@ const TABLES: &[(&str, TableKind)] = &[
 const PLOTS: &[(&str, PlotKind)] = &[
     ("mass by heating", PlotKind::MassByHeating { load: None }),
     ("trials", PlotKind::Trials { symbol: None }),
-    ("uncertainty", PlotKind::Uncertainty),
+    ("uncertainty", PlotKind::Uncertainty { symbol: None }),
 ];
 
 /// Reads a `table` block.
 pub(super) fn tables(lines: &[Passage], cx: &mut Context) -> Vec<Spanned<TableKind>> {
-    let mut found = Vec::new();
+    let mut found: Vec<Spanned<TableKind>> = Vec::new();
     for name in names(lines, cx) {
+        if let Some(equals) = name.text.find('=') {
+            let symbol = match found.last_mut().map(|table| &mut table.value) {
+                Some(TableKind::Uncertainty { symbol }) => Some((symbol, "symbol")),
+                _ => None,
+            };
+            option(name, equals, symbol, "table", cx);
+            continue;
+        }
         match TABLES.iter().find(|(table, _)| *table == folded(name)) {
-            Some((_, table)) => found.push(Spanned::new(*table, name.span())),
+            Some((_, table)) => found.push(Spanned::new(table.clone(), name.span())),
             None => cx.push(unknown(name, "table", TABLES.iter().map(|(table, _)| *table))),
         }
     }
@@ -57,7 +65,14 @@ pub(super) fn plots(lines: &[Passage], cx: &mut Context) -> Vec<Spanned<PlotKind
     let mut found: Vec<Spanned<PlotKind>> = Vec::new();
     for name in names(lines, cx) {
         if let Some(equals) = name.text.find('=') {
-            option(name, equals, found.last_mut(), cx);
+            let place = match found.last_mut().map(|plot| &mut plot.value) {
+                Some(PlotKind::MassByHeating { load }) => Some((load, "load")),
+                Some(PlotKind::Trials { symbol } | PlotKind::Uncertainty { symbol }) => {
+                    Some((symbol, "symbol"))
+                }
+                None => None,
+            };
+            option(name, equals, place, "plot", cx);
             continue;
         }
         match PLOTS.iter().find(|(plot, _)| *plot == folded(name)) {
@@ -103,18 +118,28 @@ fn unknown(name: Passage, what: &str, known: impl Iterator<Item = &'static str> 
     }
 }
 
-/// `load = crucible + residue`, `symbol = w(water)`
-fn option(text: Passage, equals: usize, plot: Option<&mut Spanned<PlotKind>>, cx: &mut Context) {
+/// `load = crucible + residue`, `symbol = w(water)`: the value goes to `place` if it bears that name and is free.
+fn option(
+    text: Passage,
+    equals: usize,
+    place: Option<(&mut Option<String>, &str)>,
+    what: &str,
+    cx: &mut Context,
+) {
     let (name, value) = (folded(text.before(equals).trim()), text.after(equals + 1).trim());
     let wanted = Some(fold_blanks(value.text)).filter(|value| !value.is_empty());
-    let fits = match (plot.map(|plot| &mut plot.value), name.as_str(), wanted) {
-        (Some(PlotKind::MassByHeating { load }), "load", Some(wanted)) => load.replace(wanted).is_none(),
-        (Some(PlotKind::Trials { symbol }), "symbol", Some(wanted)) => symbol.replace(wanted).is_none(),
+    let fits = match (place, wanted) {
+        (Some((place, option)), Some(wanted)) if option == name => place.replace(wanted).is_none(),
         _ => false,
     };
     if !fits {
-        let message = format!("`{}` is no option of the plot before it", text.text);
-        let hint = "`load = …` goes after `mass by heating`, `symbol = …` after `trials`, once each";
+        let message = format!("`{}` is no option of the {what} before it", text.text);
+        let hint = match what {
+            "table" => "`symbol = …` goes after `uncertainty`, once",
+            _ => {
+                "`load = …` goes after `mass by heating`, `symbol = …` after `trials` or `uncertainty`, once each"
+            }
+        };
         cx.push(Finding::error(Code::BadRequest, text.span(), message).hint(hint));
     }
 }
@@ -131,7 +156,7 @@ mod tests {
     fn tables_by_name_in_any_case() {
         let mut cx = Context::new();
         let found = tables(&lines("Net  masses, change per heating,results"), &mut cx);
-        let kinds: Vec<_> = found.iter().map(|table| table.value).collect();
+        let kinds: Vec<_> = found.into_iter().map(|table| table.value).collect();
         assert_eq!(kinds, [TableKind::NetMasses, TableKind::Changes, TableKind::Results]);
         assert_eq!(cx.count(), 0);
     }
@@ -152,7 +177,10 @@ mod tests {
             plots(&lines("mass by heating, load = crucible +  residue, trials, symbol = w(a, b)"), &mut cx);
         assert_eq!(found[0].value, PlotKind::MassByHeating { load: Some("crucible + residue".into()) });
         assert_eq!(found[1].value, PlotKind::Trials { symbol: Some("w(a, b)".into()) });
-        plots(&lines("load = x, uncertainty, symbol = x"), &mut cx);
+        plots(&lines("load = x, uncertainty, load = x"), &mut cx);
         assert_eq!(cx.count(), 2);
+        let found = tables(&lines("uncertainty, symbol = w(water), results, symbol = x"), &mut cx);
+        assert_eq!(found[0].value, TableKind::Uncertainty { symbol: Some("w(water)".into()) });
+        assert_eq!(cx.count(), 3);
     }
 }

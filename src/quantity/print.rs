@@ -53,7 +53,7 @@ impl Printed {
     }
 
     /// A rounded number, with a power of ten split off where its magnitude asks for it.
-    fn of(decimal: &Decimal) -> Printed {
+    pub(super) fn of(decimal: &Decimal) -> Printed {
         let digits = decimal.digits();
         let last = decimal.place();
         let leading = last.saturating_add(digits.len() as i32 - 1);

@@ -24,12 +24,8 @@ pub struct Uncertainty {
 impl Uncertainty {
     /// From doubles; `None` where nothing is uncertain, or an uncertainty is no number.
     pub fn of(standard: f64, coverage_factor: f64) -> Option<Uncertainty> {
-        let expanded = standard * coverage_factor;
-        let number = |value: f64| {
-            let decimal = Decimal::parse(&format!("{value:.20e}"), false).ok()?;
-            (value.is_finite() && value > 0.0).then(|| decimal.to_number())
-        };
-        Some(Uncertainty { standard: number(standard)?, expanded: number(expanded)? })
+        let number = |value: f64| number(value).filter(|number| !number.is_zero() && !number.is_negative());
+        Some(Uncertainty { standard: number(standard)?, expanded: number(standard * coverage_factor)? })
     }
 
     /// The last place that two figures of U leave.
@@ -117,6 +113,38 @@ pub fn print_guarded_by_uncertainty(
     (Printed { digits: in_power(&guarded, power), exponent: power }, true)
 }
 
+/// A double rounded to a place, half even, for tables of uncertainty; `None` for what is no number.
+pub fn print_double(value: f64, place: i32) -> Option<Printed> {
+    Some(Printed::of(&round_to_place(&number(value)?, place, Rounding::HalfEven)))
+}
+
+/// Doubles rounded to one place and printed in one power of ten, as a column of a table; what is no number is `None`.
+pub fn print_doubles(values: &[f64], place: i32) -> Vec<Option<Printed>> {
+    let rounded = |value: &f64| Some(round_to_place(&number(*value)?, place, Rounding::HalfEven));
+    let rounded: Vec<Option<Decimal>> = values.iter().map(rounded).collect();
+    let most = rounded.iter().flatten().filter_map(leading).max().unwrap_or(place);
+    let power = (!is_plain(place, most)).then_some(most);
+    let printed = |decimal: Decimal| Printed { digits: in_power(&decimal, power), exponent: power };
+    rounded.into_iter().map(|decimal| decimal.map(printed)).collect()
+}
+
+/// A double rounded to so many figures.
+pub fn print_double_figures(value: f64, figures: u32) -> Option<Printed> {
+    Some(Printed::of(&round_to_figures(&number(value)?, figures, Rounding::HalfEven)))
+}
+
+/// The last place of two figures of an uncertainty; `None` for zero and for what is no number.
+pub fn uncertainty_place(uncertainty: f64) -> Option<i32> {
+    let number = number(uncertainty).filter(|number| !number.is_zero())?;
+    Some(round_to_figures(&number, FIGURES, Rounding::HalfEven).place())
+}
+
+/// A double as the decimal it is to 21 figures.
+fn number(value: f64) -> Option<Number> {
+    let decimal = Decimal::parse(&format!("{value:.20e}"), false).ok()?;
+    value.is_finite().then(|| decimal.to_number())
+}
+
 /// The power of ten of the first digit; none of a zero.
 fn leading(decimal: &Decimal) -> Option<i32> {
     let digits = decimal.digits().len() as i32;
@@ -138,17 +166,17 @@ fn in_power(decimal: &Decimal, power: Option<i32>) -> String {
 mod tests {
     use super::*;
 
-    fn number(text: &str) -> Number {
+    fn decimal(text: &str) -> Number {
         Decimal::parse(text, false).unwrap().to_number()
     }
 
     fn uncertainty(standard: &str, expanded: &str) -> Uncertainty {
-        Uncertainty { standard: number(standard), expanded: number(expanded) }
+        Uncertainty { standard: decimal(standard), expanded: decimal(expanded) }
     }
 
     fn both(value: &str, standard: &str, expanded: &str) -> (String, String, String) {
         let uncertainty = uncertainty(standard, expanded);
-        let (printed, with) = print_by_uncertainty(&number(value), &uncertainty, Rounding::HalfEven);
+        let (printed, with) = print_by_uncertainty(&decimal(value), &uncertainty, Rounding::HalfEven);
         let power = printed.exponent.map_or(String::new(), |power| format!("e{power}"));
         (printed.ascii(), with.expanded + &power, with.concise.unwrap())
     }
@@ -186,7 +214,7 @@ mod tests {
     #[test]
     fn beside_figures_at_least_one_and_at_most_two() {
         let beside = |value: &str, place, expanded: &str| {
-            let (number, digits) = (number(value), Digits::Measured(place));
+            let (number, digits) = (decimal(value), Digits::Measured(place));
             let printed = super::super::print(&number, digits, Rounding::HalfEven);
             print_beside(&number, &printed, digits, &uncertainty("1", expanded)).expanded
         };
@@ -199,6 +227,16 @@ mod tests {
         assert_eq!(beside("36.09", -2, "0.0142"), "0.02");
         assert_eq!(beside("36.09", -2, "0.0423"), "0.05");
         assert_eq!(beside("36.09", -2, "0.0104"), "0.01");
+    }
+
+    #[test]
+    fn a_column_has_one_power_of_ten() {
+        let column = |values: &[f64], place| -> Vec<String> {
+            print_doubles(values, place).iter().map(|printed| printed.as_ref().unwrap().ascii()).collect()
+        };
+        assert_eq!(column(&[0.00135, 0.00006], -5), ["0.00135", "0.00006"]);
+        assert_eq!(column(&[1.35e-6, 6e-8], -8), ["1.35e-6", "0.06e-6"]);
+        assert_eq!(column(&[0.0, 1250.0], 1), ["0.00e3", "1.25e3"]);
     }
 
     #[test]

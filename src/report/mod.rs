@@ -20,6 +20,7 @@ mod prose;
 mod record;
 mod source;
 pub mod tables;
+pub(crate) mod uncertainty;
 pub mod words;
 mod worked;
 

@@ -7,6 +7,7 @@
 //! | worked calculation, results, agreement | after the last `working` block |
 //! | the theory's working, theory and percent error, trials | after the last `theory` (or `working`) block |
 //! | cautions of the template | under the heading of the procedure |
+//! | uncertainty (where it is shown in full) | at the end, before the checks |
 //! | checks, record, findings, foot | at the end |
 //!
 //! A part asked for by a `table` or `plot` block stands there and not again at its default place. Where the
@@ -15,11 +16,12 @@
 use std::collections::BTreeSet;
 
 use super::words::Ink;
-use super::{cautions, plots, record, tables, worked};
+use super::{cautions, plots, record, tables, uncertainty, worked};
 use crate::evaluation::results::Results;
 use crate::finding::{Code, Finding};
 use crate::notebook::Notebook;
 use crate::notebook::blocks::{BlockKind, PlotKind, TableKind};
+use crate::notebook::settings::ShownUncertainty;
 use crate::span::Spanned;
 use crate::template::Template;
 
@@ -53,6 +55,7 @@ struct Asked {
     tables: BTreeSet<TableKind>,
     mass_plot: bool,
     trials_plot: bool,
+    uncertainty_plot: bool,
 }
 
 impl Asked {
@@ -60,11 +63,11 @@ impl Asked {
         let mut asked = Asked::default();
         for block in &notebook.blocks {
             match &block.kind {
-                BlockKind::Table(kinds) => asked.tables.extend(kinds.iter().map(|kind| kind.value)),
+                BlockKind::Table(kinds) => asked.tables.extend(kinds.iter().map(|kind| kind.value.clone())),
                 BlockKind::Plot(kinds) => kinds.iter().for_each(|kind| match kind.value {
                     PlotKind::MassByHeating { .. } => asked.mass_plot = true,
                     PlotKind::Trials { .. } => asked.trials_plot = true,
-                    PlotKind::Uncertainty => {}
+                    PlotKind::Uncertainty { .. } => asked.uncertainty_plot = true,
                 }),
                 _ => {}
             }
@@ -118,28 +121,29 @@ impl Placer<'_> {
         let working = last(&|kind| matches!(kind, BlockKind::Working(_)));
         let theory = last(&|kind| matches!(kind, BlockKind::Theory(_)));
         let weighed = [
-            self.unasked(TableKind::NetMasses, || self.table(TableKind::NetMasses)),
-            self.unasked(TableKind::AirBuoyancy, || self.table(TableKind::AirBuoyancy)),
-            self.unasked(TableKind::Changes, || self.table(TableKind::Changes)),
-            self.unasked(TableKind::Steps, || self.table(TableKind::Steps)),
+            self.unasked(TableKind::NetMasses, || self.table(&TableKind::NetMasses)),
+            self.unasked(TableKind::AirBuoyancy, || self.table(&TableKind::AirBuoyancy)),
+            self.unasked(TableKind::Changes, || self.table(&TableKind::Changes)),
+            self.unasked(TableKind::Steps, || self.table(&TableKind::Steps)),
             if self.asked.mass_plot { Vec::new() } else { self.mass_plot(None) },
         ];
         self.put(placed, masses, weighed.concat());
         let worked = [
             vec![worked::lines(self.results, self.ink, false, true)],
-            self.unasked(TableKind::Results, || self.table(TableKind::Results)),
-            self.unasked(TableKind::Agreement, || self.table(TableKind::Agreement)),
+            self.unasked(TableKind::Results, || self.table(&TableKind::Results)),
+            self.unasked(TableKind::Agreement, || self.table(&TableKind::Agreement)),
             vec![worked::formulas(self.results, self.ink)],
         ];
         self.put(placed, working, worked.concat());
         self.put(placed, theory, vec![worked::lines(self.results, self.ink, true, false)]);
         let compared = [
-            self.unasked(TableKind::Theory, || self.table(TableKind::Theory)),
+            self.unasked(TableKind::Theory, || self.table(&TableKind::Theory)),
             if self.asked.trials_plot { Vec::new() } else { self.trials_plot(None, false) },
         ];
         self.put(placed, theory.max(working), compared.concat());
-        placed.checks = self.unasked(TableKind::Checks, || self.table(TableKind::Checks));
-        placed.record = self.unasked(TableKind::Record, || self.table(TableKind::Record));
+        placed.end.extend(self.uncertainty());
+        placed.checks = self.unasked(TableKind::Checks, || self.table(&TableKind::Checks));
+        placed.record = self.unasked(TableKind::Record, || self.table(&TableKind::Record));
     }
 
     fn put(&self, placed: &mut Placed, block: Option<usize>, code: Vec<String>) {
@@ -169,16 +173,16 @@ impl Placer<'_> {
     fn tables(&self, kinds: &[Spanned<TableKind>], findings: &mut Vec<Finding>) -> Vec<String> {
         let mut code = Vec::new();
         for kind in kinds {
-            let table = self.table(kind.value);
+            let table = self.table(&kind.value);
             if table.is_empty() {
-                findings.push(nothing(kind.value == TableKind::Uncertainty, kind.span, "table"));
+                findings.push(nothing(kind.span, "table"));
             }
             code.extend(table);
         }
         code
     }
 
-    fn table(&self, kind: TableKind) -> Vec<String> {
+    fn table(&self, kind: &TableKind) -> Vec<String> {
         let blocks = 0..self.notebook.blocks.len();
         match kind {
             TableKind::Readings => blocks.flat_map(|block| self.readings(block)).collect(),
@@ -194,7 +198,7 @@ impl Placer<'_> {
             TableKind::Theory => self.set(tables::theory(self.results)),
             TableKind::Checks => some(record::checks(self.results, self.ink)),
             TableKind::Record => some(record::record(self.results, self.ink)),
-            TableKind::Uncertainty => Vec::new(),
+            TableKind::Uncertainty { symbol } => self.uncertainty_tables(symbol.as_deref()),
             TableKind::AirBuoyancy => self.set(tables::air_buoyancy(self.results)),
             TableKind::Outliers | TableKind::Conformity => Vec::new(),
         }
@@ -206,10 +210,10 @@ impl Placer<'_> {
             let plot = match &kind.value {
                 PlotKind::MassByHeating { load } => self.mass_plot(load.as_deref()),
                 PlotKind::Trials { symbol } => self.trials_plot(symbol.as_deref(), true),
-                PlotKind::Uncertainty => Vec::new(),
+                PlotKind::Uncertainty { symbol } => self.uncertainty_plots(symbol.as_deref()),
             };
             if plot.is_empty() {
-                findings.push(nothing(kind.value == PlotKind::Uncertainty, kind.span, "plot"));
+                findings.push(nothing(kind.span, "plot"));
             }
             code.extend(plot);
         }
@@ -230,6 +234,44 @@ impl Placer<'_> {
         plots.chunks(plots::MOST_PANELS).map(|plots| plots::set_trials(plots, self.ink, mark)).collect()
     }
 
+    /// The budgets, where the uncertainty is shown in full and no block asks for their tables.
+    fn uncertainty(&self) -> Vec<String> {
+        let asked = self.asked.tables.iter().any(|kind| matches!(kind, TableKind::Uncertainty { .. }));
+        let full = self.results.settings.shown_uncertainty() == ShownUncertainty::Full;
+        if asked || !full {
+            return Vec::new();
+        }
+        let budgets = uncertainty::budgets(self.results, None);
+        if budgets.is_empty() {
+            return Vec::new();
+        }
+        let mut code =
+            vec![uncertainty::heading(), uncertainty::set_method(self.results, &budgets, self.ink)];
+        for budget in &budgets {
+            code.extend(self.set(Some(budget.table())));
+            if !self.asked.uncertainty_plot {
+                code.push(budget.plot().set(self.ink, self.results.settings.decimal));
+            }
+        }
+        code
+    }
+
+    fn uncertainty_tables(&self, symbol: Option<&str>) -> Vec<String> {
+        let budgets = uncertainty::budgets(self.results, symbol);
+        if budgets.is_empty() {
+            return Vec::new();
+        }
+        let method = uncertainty::set_method(self.results, &budgets, self.ink);
+        let tables = budgets.iter().flat_map(|budget| self.set(Some(budget.table())));
+        std::iter::once(method).chain(tables).collect()
+    }
+
+    fn uncertainty_plots(&self, symbol: Option<&str>) -> Vec<String> {
+        let budgets = uncertainty::budgets(self.results, symbol);
+        let mark = self.results.settings.decimal;
+        budgets.iter().map(|budget| budget.plot().set(self.ink, mark)).collect()
+    }
+
     /// A block that this version does not compute, as it was written.
     fn as_written(&self, name: &str, lines: &[Spanned<String>]) -> Vec<String> {
         let lines = lines.iter().map(|line| self.ink.text(&line.value, Some(line.span)));
@@ -242,11 +284,7 @@ fn some(code: String) -> Vec<String> {
 }
 
 /// A table or plot asked for that has nothing to show.
-fn nothing(not_yet: bool, span: crate::span::Span, what: &str) -> Finding {
-    if not_yet {
-        let message = format!("a {what} of uncertainty is asked for, which this version does not compute");
-        return Finding::warning(Code::NotYet, span, message);
-    }
+fn nothing(span: crate::span::Span, what: &str) -> Finding {
     let message = format!("a {what} is asked for that has nothing to show");
     Finding::note(Code::BadRequest, span, message)
 }

@@ -36,6 +36,27 @@ pub fn plain(text: impl Into<String>) -> Words {
     vec![Run::Plain(text.into())]
 }
 
+/// Symbols that stand in sentences about uncertainty.
+const SYMBOLS: [&str; 5] = ["u", "U", "k", "t", "ν"];
+
+/// A sentence with the symbols of uncertainty in it set as symbols.
+pub fn with_symbols(sentence: &str) -> Words {
+    let mut words = Words::new();
+    for word in sentence.split_inclusive(' ') {
+        let bare = word.trim_end_matches([' ', '.', ',', ';', ':']);
+        if SYMBOLS.contains(&bare) {
+            words.push(Run::Italic(bare.to_owned()));
+            words.push(Run::Plain(word[bare.len()..].to_owned()));
+        } else if let Some(Run::Plain(text)) = words.last_mut() {
+            text.push_str(word);
+        } else {
+            words.push(Run::Plain(word.to_owned()));
+        }
+    }
+    words.retain(|run| !run_text(run).is_empty());
+    words
+}
+
 /// The text alone.
 pub fn text_of(words: &[Run]) -> String {
     words.iter().map(run_text).collect()
@@ -426,6 +447,22 @@ mod tests {
             ]
         );
         assert_eq!(letters("m_1"), [Run::Italic("m".into()), Run::Lowered("1".into())]);
+    }
+
+    #[test]
+    fn symbols_in_a_sentence_are_set_as_symbols() {
+        let italic = |text: &str| Run::Italic(text.into());
+        let words = with_symbols("The unit is U = k u.");
+        let expected = [
+            Run::Plain("The unit is ".into()),
+            italic("U"),
+            Run::Plain(" = ".into()),
+            italic("k"),
+            Run::Plain(" ".into()),
+            italic("u"),
+            Run::Plain(".".into()),
+        ];
+        assert_eq!(words, expected);
     }
 
     #[test]

@@ -4,6 +4,7 @@
 //! Above six trials a table breaks into parts, each with its own heads.
 
 mod agreement;
+mod budget;
 mod buoyancy;
 mod measured;
 mod quantities;
@@ -12,12 +13,13 @@ mod steps;
 mod theory;
 
 use super::code::{self, Fields};
-use super::words::{self, Ink, Run, Words};
+use super::words::{self, Ink, Words};
 use crate::evaluation::results::{Results, Trial};
 use crate::notebook::settings::{DecimalMark, UncertaintyForm};
 use crate::quantity::{Printed, PrintedUncertainty};
 
 pub(super) use agreement::agreement;
+pub(super) use budget::budget;
 pub(super) use buoyancy::air_buoyancy;
 pub(super) use measured::measured;
 pub(super) use quantities::{net_masses, results};
@@ -157,8 +159,6 @@ impl Beside {
 struct Notes {
     lettered: Vec<Words>,
     plain: Vec<(String, Words)>,
-    /// Whether another table explains the uncertainty.
-    explained: bool,
 }
 
 impl Notes {
@@ -180,59 +180,11 @@ impl Notes {
         }
     }
 
-    /// What stands beside the values: the standard uncertainty in brackets, or the expanded one after `±`.
-    fn explain(&mut self, concise: bool) {
-        if self.explained {
-            return;
-        }
-        self.once("", if concise { explained_concise() } else { explained_plus_minus() });
-    }
-
     fn all(self) -> Vec<(String, Words)> {
         let lettered = self.lettered.into_iter().enumerate().map(|(index, words)| (letters(index), words));
         lettered.chain(self.plain).collect()
     }
 }
-
-fn italic(letter: &str) -> Run {
-    Run::Italic(letter.to_owned())
-}
-
-fn upright(text: &str) -> Run {
-    Run::Plain(text.to_owned())
-}
-
-fn explained_plus_minus() -> Words {
-    vec![
-        upright("After ± stands the expanded uncertainty "),
-        italic("U"),
-        upright(" = "),
-        italic("k"),
-        upright("\u{202f}"),
-        italic("u"),
-        upright(" with the coverage factor "),
-        italic("k"),
-        upright(" = 2: with a confidence of about 95 % the value lies within ± "),
-        italic("U"),
-        upright(" of the one printed. "),
-        upright(COVERS),
-    ]
-}
-
-fn explained_concise() -> Words {
-    vec![
-        upright("In brackets stands the standard uncertainty "),
-        italic("u"),
-        upright(", counted in units of the last digit: 36.09(2) means 36.09 with "),
-        italic("u"),
-        upright(" = 0.02. "),
-        upright(COVERS),
-    ]
-}
-
-/// What the uncertainty beside a value covers.
-const COVERS: &str =
-    "It covers weighing, stated uncertainties and atomic weights, not how well the method repeats.";
 
 /// a, b, …, z, aa, ab, …
 fn letters(index: usize) -> String {
@@ -330,6 +282,14 @@ impl Part {
             .code("columns", all(&self.columns))
             .code("rows", code::lines(self.rows.iter().map(|row| row.set(ink, mark))))
             .dictionary()
+    }
+}
+
+impl Part {
+    /// Whether an uncertainty stands beside some value.
+    fn has_beside(&self) -> bool {
+        let beside = |cell: &Cell| matches!(cell, Cell::Value(value) if value.beside.is_some());
+        self.rows.iter().any(|row| matches!(row, Row::Values { cells, .. } if cells.iter().any(beside)))
     }
 }
 

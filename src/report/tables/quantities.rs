@@ -5,7 +5,7 @@ use super::{
     most_columns,
 };
 use crate::evaluation::results::{Computed, Figure, Origin, Outcome, QuantityResult, Results};
-use crate::quantity::PrintedUncertainty;
+use crate::report::uncertainty;
 use crate::report::words::{self, Words};
 
 /// The head of a quantity's row: its symbol and unit.
@@ -33,7 +33,6 @@ pub(super) fn outcome_cell(outcome: Option<&Outcome>, notes: &mut Notes) -> Cell
 pub(super) fn outcome_beside(outcome: Option<&Outcome>, notes: &mut Notes) -> Cell {
     match outcome {
         Some(Outcome::Value(value)) => {
-            explain(value.uncertainty.as_ref(), notes);
             noted(Value::with(&value.printed, value.uncertainty.as_ref()), value, notes)
         }
         other => outcome_cell(other, notes),
@@ -45,13 +44,6 @@ fn noted(cell: Value, value: &Computed, notes: &mut Notes) -> Cell {
     let cell = Cell::Value(cell);
     let cell = if value.provisional { provisional(cell, notes) } else { cell };
     if value.by_figures { by_figures(cell, notes) } else { cell }
-}
-
-/// Says what stands beside the values of a table, once.
-fn explain(uncertainty: Option<&PrintedUncertainty>, notes: &mut Notes) {
-    if let Some(uncertainty) = uncertainty {
-        notes.explain(uncertainty.concise.is_some());
-    }
 }
 
 fn by_figures(cell: Cell, notes: &mut Notes) -> Cell {
@@ -70,8 +62,7 @@ pub(super) fn figure_cell(figure: Option<&Figure>) -> Cell {
 }
 
 /// A figure with its uncertainty.
-pub(super) fn figure_beside(figure: &Figure, notes: &mut Notes) -> Cell {
-    explain(figure.uncertainty.as_ref(), notes);
+pub(super) fn figure_beside(figure: &Figure) -> Cell {
     Cell::Value(Value::with(&figure.printed, figure.uncertainty.as_ref()))
 }
 
@@ -146,6 +137,9 @@ pub(crate) fn results(results: &Results) -> Option<Table> {
         }
     }
     parts.extend(scalar_part(&scalars, &mut notes));
+    if parts.iter().any(Part::has_beside) {
+        notes.once("", uncertainty::explained(results, results.settings.decimal));
+    }
     let caption = words::plain("Results of all trials");
     (!parts.is_empty()).then(|| Table { name: "results", caption, parts, notes: notes.all() })
 }
@@ -174,9 +168,12 @@ fn result_part(
 
 fn mean_cell(quantity: &QuantityResult, valid: usize, notes: &mut Notes) -> Cell {
     let Some(agreement) = &quantity.agreement else { return Cell::Missing };
-    let mut cell = figure_beside(&agreement.mean, notes);
+    let mut cell = figure_beside(&agreement.mean);
     if agreement.provisional {
         cell = provisional(cell, notes);
+    }
+    if agreement.mean.by_figures {
+        cell = by_figures(cell, notes);
     }
     if agreement.numbers.n == valid {
         return cell;

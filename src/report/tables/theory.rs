@@ -3,6 +3,7 @@
 use super::quantities::{figure_beside, outcome_beside, outcome_cell, row_head, value_row, worked};
 use super::{Cell, Notes, Part, Row, Table, Value};
 use crate::evaluation::results::{Figure, Origin, Outcome, QuantityResult, Results, TheoryResult};
+use crate::report::uncertainty;
 use crate::report::words::{self, Run, Words};
 
 /// Theory, difference and percent error; `None` where there is no theory.
@@ -17,8 +18,7 @@ pub(crate) fn theory(results: &Results) -> Option<Table> {
         quantity.theory.as_ref().is_some_and(|theory| theory.difference.is_some())
     };
     let points = compared.iter().any(has_points);
-    // The table of results explains what stands beside values.
-    let mut notes = Notes { explained: !worked(results).is_empty(), ..Notes::default() };
+    let mut notes = Notes::default();
     let mut rows = Vec::new();
     for quantity in compared {
         let theory = quantity.theory.as_ref();
@@ -27,6 +27,10 @@ pub(crate) fn theory(results: &Results) -> Option<Table> {
     }
     notes.once("", words::plain(PERCENT_ERROR));
     let part = Part::plain("quantity", columns(points), rows);
+    // Where there is a table of results, it explains what stands beside the values.
+    if part.has_beside() && worked(results).is_empty() {
+        notes.once("", uncertainty::explained(results, results.settings.decimal));
+    }
     let caption = words::plain("Theory and percent error");
     Some(Table { name: "theory", caption, parts: vec![part], notes: notes.all() })
 }
@@ -56,7 +60,7 @@ fn theory_row(
     let own = quantity.origin == Origin::Theory;
     let result = match (own, &quantity.agreement) {
         (true, _) => Cell::Empty,
-        (false, Some(agreement)) => figure_beside(&agreement.mean, notes),
+        (false, Some(agreement)) => figure_beside(&agreement.mean),
         (false, None) => outcome_beside(quantity.scalar.as_ref(), notes),
     };
     let expected = match theory {

@@ -4,11 +4,14 @@
 //! difference from each trial's last weighing, with the tolerance shaded around it. Coordinates are `f64`;
 //! what is printed as a number comes from printed values. The layout does the drawing.
 
-use super::code::{self, Fields};
-use super::words::{self, Ink, Words};
+pub(super) mod budget;
+
 use crate::evaluation::results::{Figure, Outcome, QuantityResult, Results, Series, SeriesRow};
-use crate::notebook::settings::DecimalMark;
-use crate::quantity::Number;
+use crate::evaluation::uncertainty::Evaluated;
+use crate::notebook::settings::{DecimalMark, UncertaintyForm};
+use crate::quantity::{Number, Printed, PrintedUncertainty};
+use crate::report::code::{self, Fields};
+use crate::report::words::{self, Ink, Words};
 
 /// Most trials drawn into one panel.
 const MOST_LINES: usize = 6;
@@ -393,6 +396,8 @@ pub struct TrialsPlot {
     pub points: Vec<TrialPoint>,
     /// The mean of the valid trials, with its printed form.
     pub mean: (f64, String),
+    /// The expanded uncertainty of the mean, where it is shown.
+    pub mean_expanded: Option<f64>,
     /// The theory, with its printed form.
     pub theory: Option<(f64, String)>,
 }
@@ -404,6 +409,8 @@ pub struct TrialPoint {
     pub trial: String,
     /// The value in the unit shown.
     pub value: f64,
+    /// Its expanded uncertainty, where it is shown.
+    pub expanded: Option<f64>,
     /// As printed.
     pub printed: String,
     /// Whether the trial was set aside.
@@ -422,20 +429,32 @@ pub(super) fn trials_plots(results: &Results, symbol: Option<&str>, every: bool)
     results.quantities.iter().filter(wanted).filter_map(|quantity| trials_plot(results, quantity)).collect()
 }
 
+/// A value with the uncertainty that stands beside it, as it is said.
+fn said(printed: &Printed, uncertainty: Option<&PrintedUncertainty>, mark: DecimalMark) -> String {
+    match uncertainty {
+        None => words::printed_text(printed, mark),
+        Some(uncertainty) => words::digits(&uncertainty.beside(printed), mark),
+    }
+}
+
 fn compact(symbol: &str) -> String {
     symbol.split_whitespace().collect()
 }
 
 fn trials_plot(results: &Results, quantity: &QuantityResult) -> Option<TrialsPlot> {
     let mark = results.settings.decimal;
-    let printed = |figure: &Figure| (figure.number.to_f64(), words::printed_text(&figure.printed, mark));
+    let printed =
+        |figure: &Figure| (figure.number.to_f64(), said(&figure.printed, figure.uncertainty.as_ref(), mark));
+    let shown = results.settings.form() != UncertaintyForm::Plain;
+    let expanded = |evaluated: &Evaluated| Some(evaluated.expanded).filter(|u| shown && *u > 0.0);
     let point = |(index, outcome): (usize, &Outcome)| {
         let trial = results.trials.get(index).filter(|trial| !trial.blank)?;
         let value = outcome.value()?;
         Some(TrialPoint {
             trial: trial.name.clone(),
             value: value.number.to_f64(),
-            printed: words::printed_text(&value.printed, mark),
+            expanded: expanded(&value.evaluated),
+            printed: said(&value.printed, value.uncertainty.as_ref(), mark),
             set_aside: trial.set_aside.is_some(),
         })
     };
@@ -445,6 +464,7 @@ fn trials_plot(results: &Results, quantity: &QuantityResult) -> Option<TrialsPlo
         unit: words::unit_symbol(&quantity.unit).to_owned(),
         points: quantity.trials.iter().enumerate().filter_map(point).collect(),
         mean: printed(&quantity.agreement.as_ref()?.mean),
+        mean_expanded: expanded(&quantity.agreement.as_ref()?.evaluated),
         theory: theory.map(|value| (value.number.to_f64(), words::printed_text(&value.printed, mark))),
     })
 }
@@ -475,13 +495,19 @@ impl TrialsPlot {
 
     fn set(&self, ink: &Ink, mark: DecimalMark) -> String {
         let theory = self.theory.as_ref().map(|(value, _)| *value);
-        let values = self.points.iter().map(|point| point.value).chain([self.mean.0]).chain(theory);
+        let ends = |value: f64, expanded: Option<f64>| {
+            let expanded = expanded.unwrap_or(0.0);
+            [value - expanded, value + expanded]
+        };
+        let values = self.points.iter().flat_map(|point| ends(point.value, point.expanded));
+        let values = values.chain(ends(self.mean.0, self.mean_expanded)).chain(theory);
         let axis = Axis::over(values, 4);
         let head: Words = words::over_unit(words::symbol(&self.symbol), &self.unit);
         let point = |point: &TrialPoint| {
             Fields::new()
                 .code("trial", ink.text(&clipped(&point.trial, 20), None))
                 .code("value", code::decimal(point.value))
+                .optional("expanded", point.expanded.map(code::decimal))
                 .flag("aside", point.set_aside)
                 .dictionary()
         };
@@ -490,6 +516,7 @@ impl TrialsPlot {
             .code("axis", axis.set(mark))
             .code("points", code::array(self.points.iter().map(point)))
             .code("mean", code::decimal(self.mean.0))
+            .optional("expanded", self.mean_expanded.map(code::decimal))
             .optional("theory", theory.map(code::decimal))
             .dictionary()
     }
