@@ -20,6 +20,7 @@ before=$(git status --porcelain 2>/dev/null || true)
 
 cargo fmt --check
 cargo clippy --quiet --all-targets -- -D warnings
+cargo clippy --quiet --manifest-path benches/Cargo.toml --target-dir "${CARGO_TARGET_DIR:-target}" --all-targets -- -D warnings
 RUSTDOCFLAGS="-D warnings" cargo doc --quiet --no-deps
 cargo test --quiet --no-fail-fast
 

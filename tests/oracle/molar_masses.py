@@ -24,12 +24,15 @@ import chempy
 import molmass
 import periodictable
 from chempy.util import periodic
+from chempy.util.parsing import formula_to_composition
+from chempy.util.periodic import mass_from_composition
 from periodictable import constants
 
 sys.path.insert(0, str(Path(__file__).parent))
 from evaluator import WEIGHTS  # noqa: E402  abridged weights, typed in apart from the crate's
 
-RANDOM = Random(20260305)
+SEED = 20260305
+RANDOM = Random(SEED)
 COUNT = 2600
 COMMON = "H H H O O O C C N S P F Cl Na K Mg Ca Ba Al Si Fe Cu Ni Zn Ag Pb Mn Cr Co".split()
 SYMBOLS = list(periodic.symbols)
@@ -139,16 +142,17 @@ def charge_text(charge, printed):
     return (size + sign).translate(HIGH) if printed else raised
 
 
-def by_chempy(parts, charge):
+# The notation of each library; None where it has none.
+
+def for_chempy(parts, charge):
     if any(times.denominator > 1 for times, _ in parts) or any(m for _, m in composition(parts)):
         return None
     text = written(parts[0][1], lambda symbol, _: symbol)
     text += "".join(f"..{'' if times == 1 else times}" + written(made, lambda symbol, _: symbol) for times, made in parts[1:])
-    text += f"{charge:+}" if charge else ""
-    return chempy.Substance.from_formula(text).mass
+    return text + (f"{charge:+}" if charge else "")
 
 
-def by_molmass(parts, charge):
+def for_molmass(parts, charge):
     unknown = any(s not in MOLMASS or (m and m not in MOLMASS[s].isotopes) for s, m in composition(parts))
     if unknown or any(times.denominator > 1 for times, _ in parts):
         return None
@@ -157,22 +161,17 @@ def by_molmass(parts, charge):
         return f"[{mass_number}{symbol}]" if mass_number else symbol
     # Square brackets mean isotopes and ions there.
     text = "".join(f"({written(made, write_atom, brackets=('()',))}){times}" for times, made in parts)
-    text += f"_{abs(charge)}{'+' if charge > 0 else '-'}" if charge else ""
-    found = molmass.Formula(text)
-    if found.charge != charge:
-        raise ValueError(f"{text} was read with the charge {found.charge}")
-    return found.mass
+    return text + (f"_{abs(charge)}{'+' if charge > 0 else '-'}" if charge else "")
 
 
-def by_periodictable(parts, charge):
+def for_periodictable(parts, charge):
     if charge and not known_ion(parts, charge):
         return None
     ion = f"{{{abs(charge)}{'+' if charge > 0 else '-'}}}" if charge else ""
 
     def write_atom(symbol, mass_number):
         return symbol + (f"[{mass_number}]" if mass_number else "") + ion
-    text = "+".join(f"{'' if times == 1 else float(times)}{written(made, write_atom, brackets=('()',))}" for times, made in parts)
-    return periodictable.formula(text).mass
+    return "+".join(f"{'' if times == 1 else float(times)}{written(made, write_atom, brackets=('()',))}" for times, made in parts)
 
 
 def known_ion(parts, charge):
@@ -183,10 +182,11 @@ def known_ion(parts, charge):
 
 MOLMASS = {element.symbol: element for element in molmass.ELEMENTS}
 
+# Name: version, how to write a formula, how to weigh what was written.
 LIBRARIES = {
-    "molmass": (molmass.__version__, by_molmass),
-    "periodictable": (periodictable.__version__, by_periodictable),
-    "chempy": (chempy.__version__, by_chempy),
+    "molmass": (molmass.__version__, for_molmass, lambda text: molmass.Formula(text).mass),
+    "periodictable": (periodictable.__version__, for_periodictable, lambda text: periodictable.formula(text).mass),
+    "chempy": (chempy.__version__, for_chempy, lambda text: mass_from_composition(formula_to_composition(text))),
 }
 
 
@@ -218,10 +218,16 @@ def row(*cells):
     print("\t".join("-" if cell is None else str(cell) for cell in cells))
 
 
+def made():
+    """The formulas, the same ones every time."""
+    RANDOM.seed(SEED)
+    return [formula() for _ in range(COUNT)]
+
+
 def main():
-    formulas = [formula() for _ in range(COUNT)]
+    formulas = made()
     used = sorted({kind for parts, _ in formulas for kind in composition(parts)}, key=lambda kind: (kind[0], kind[1] or 0))
-    for name, (version, _) in LIBRARIES.items():
+    for name, (version, _, _) in LIBRARIES.items():
         row("library", name, version)
     for name in LIBRARIES:
         row("weight", name, "e", repr(float(ELECTRON[name])))
@@ -230,9 +236,14 @@ def main():
             if value is not None:
                 row("weight", name, f"^{mass_number}{symbol}" if mass_number else symbol, repr(float(value)))
     for parts, charge in formulas:
-        masses = [by(parts, charge) for _, by in LIBRARIES.values()]
-        masses = [None if mass is None else repr(float(mass)) for mass in masses]
-        row("formula", ours(parts, charge), charge, exact(composition(parts)), *masses)
+        row("formula", ours(parts, charge), charge, exact(composition(parts)), *masses(parts, charge))
 
 
-main()
+def masses(parts, charge):
+    for _, write, weigh in LIBRARIES.values():
+        text = write(parts, charge)
+        yield None if text is None else repr(float(weigh(text)))
+
+
+if __name__ == "__main__":
+    main()
