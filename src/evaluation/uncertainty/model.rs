@@ -77,7 +77,7 @@ impl Methods {
     }
 
     /// The values that a node is the mean of (itself, for a single value), and how the repeatability enters.
-    fn get(&self, graph: &Graph, id: NodeId, single: bool) -> Option<(Vec<Trialed>, Method)> {
+    pub(super) fn get(&self, graph: &Graph, id: NodeId, single: bool) -> Option<(Vec<Trialed>, Method)> {
         let node = graph.node(id);
         if node.operation == Operation::Mean
             && let Some(known) = self.means.get(&node.inputs)
