@@ -112,8 +112,8 @@ impl Model {
             None => builder.values(&[(node, None)], 1.0, false, 0),
         }
         let mut model = builder.model;
-        model.sensitivities =
-            builder.all.into_iter().filter(|(_, sensitivity)| *sensitivity != 0.0).collect();
+        // One without first-order effect stays: its second-order terms may be all it has.
+        model.sensitivities = builder.all.into_iter().collect();
         model
     }
 
