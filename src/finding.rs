@@ -114,6 +114,7 @@ codes! {
     UnitAssumed "unit-assumed" "a claimed value without a unit, taken in the quantity's own",
     BadClaim "bad-claim" "a claimed value that cannot be checked as written",
     DigitsByFigures "digits-by-figures" "values without an uncertainty that could decide their digits",
+    MonteCarlo "monte-carlo" "Monte Carlo draws that differ from the first-order uncertainty, are too few, or have no value",
     LayoutFailed "layout-failed" "the typesetter could not set the report",
     NoTemplate "no-template" "a template that cannot be found",
     BadTemplate "bad-template" "a template that lacks something, or has something that cannot be used",

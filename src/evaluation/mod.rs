@@ -15,6 +15,7 @@ mod limiting;
 mod masses;
 mod measured;
 mod mixture;
+mod monte_carlo_file;
 mod outcomes;
 mod printer;
 mod reactions;
@@ -46,6 +47,7 @@ use crate::quantity::derivation::{Graph, NodeId};
 use crate::weighing::{Trials, Weighings};
 use results::{QuantityResult, Results};
 use std::sync::Arc;
+use uncertainty::monte_carlo::{self, MonteCarlo};
 
 /// A value of one trial, or why there is none.
 pub(crate) type Slot = Result<NodeId, Arc<str>>;
@@ -81,7 +83,8 @@ impl Value {
 /// 4. the constant-mass verdict of each series;
 /// 5. the formulas of `working` and `theory`, each after what it rests on;
 /// 6. agreement and percent error of each quantity;
-/// 7. the worked calculation, the inline values and the claims as written.
+/// 7. the worked calculation, the inline values and the claims as written;
+/// 8. the results by Monte Carlo draws, where asked for.
 pub fn evaluate(notebook: &Notebook) -> Results {
     let mut findings = notebook.findings.clone();
     let mut graph = Graph::default();
@@ -128,9 +131,11 @@ pub fn evaluate(notebook: &Notebook) -> Results {
         trials: trials.list().to_vec(),
         graph,
         inputs,
+        monte_carlo: None,
         findings,
         template: None,
     };
+    results.monte_carlo = MonteCarlo::of(&results);
     check_whole(notebook, &mut results);
     sort_findings(&mut results.findings);
     results
@@ -138,7 +143,9 @@ pub fn evaluate(notebook: &Notebook) -> Results {
 
 /// What can be said only of the notebook as a whole.
 fn check_whole(notebook: &Notebook, results: &mut Results) {
+    let drawn = monte_carlo::findings(results);
     let findings = &mut results.findings;
+    findings.extend(drawn);
     for check in notebook.checks.iter().filter(|check| !check.ticked) {
         let message = format!("the check “{}” is not ticked", check.text);
         let finding = Finding::warning(Code::UntickedCheck, check.span, message);

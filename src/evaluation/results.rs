@@ -11,6 +11,7 @@ use crate::statistics::Agreement;
 pub use crate::weighing::Trial;
 
 use super::formula_tree::FormulaTree;
+use super::uncertainty::monte_carlo::MonteCarlo;
 use super::uncertainty::{Evaluated, Inputs};
 
 /// Everything computed from one notebook.
@@ -60,6 +61,8 @@ pub struct Results {
     pub graph: Graph,
     /// What is uncertain of it, and by how much.
     pub inputs: Inputs,
+    /// The results by Monte Carlo draws, where the notebook asks for it.
+    pub monte_carlo: Option<MonteCarlo>,
     /// All findings, by place.
     pub findings: Vec<Finding>,
     /// The template that was applied.

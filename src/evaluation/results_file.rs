@@ -6,6 +6,7 @@
 mod air;
 
 use super::budget_file;
+use super::monte_carlo_file;
 use super::results::{
     AgreementResult, Claim, Computed, ConstantMass, Figure, FormulaFound, Outcome, PartFound, ReactionResult,
     ReadingCell, ReagentResult, Results, Series, SeriesRow, StepResult, StepTable, StepTrial, TemplateUsed, TheoryResult,
@@ -53,6 +54,7 @@ pub fn results_file(results: &Results, text: &str) -> String {
         "set_aside": set_aside(results),
         "series": results.series.iter().map(|series| series_object(series, results)).collect::<Vec<_>>(),
         "quantities": (0..results.quantities.len()).map(|q| quantity_object(q, results)).collect::<Vec<_>>(),
+        "monte_carlo": monte_carlo_file::object(results),
         "reactions": results.reactions.iter().map(reaction_object).collect::<Vec<_>>(),
         "formulas": results.formulas.iter().map(formula_object).collect::<Vec<_>>(),
         "steps": results.steps.iter().map(|steps| steps_object(steps, results)).collect::<Vec<_>>(),

@@ -3,6 +3,7 @@
 
 mod buoyancy;
 mod limits;
+mod monte_carlo;
 mod uncertainty;
 
 use super::context::{self, Context};
@@ -40,6 +41,7 @@ const KEYS: &[&str] = &[
     "coverage",
     "second-order",
     "limit",
+    "monte-carlo",
     "seed",
     "balance",
     "atomic-weights",
@@ -198,6 +200,7 @@ impl Reader<'_, '_> {
             "limit" => self.limits(value),
             "coverage" => self.coverage(key, value),
             "second-order" => self.second_order(value),
+            "monte-carlo" => self.monte_carlo(value),
             "seed" => self.seed(value),
             "balance" => self.balances(value),
             "atomic-weights" => self.atomic_weights(value),

@@ -51,6 +51,8 @@ pub struct Settings {
     pub molar_masses: Vec<(Spanned<String>, Decimal)>,
     /// `seed` of the Monte Carlo draws.
     pub seed: Option<u64>,
+    /// `monte-carlo`, where it is said ([`Settings::draws_monte_carlo`]).
+    pub monte_carlo: Option<MonteCarloKeys>,
     /// `unknown`: the number of the issued sample.
     pub unknown: Option<String>,
     /// The record of the work (ISO/IEC 17025 7.8), in the order of [`RECORD_KEYS`]: key and lines of text.
@@ -119,6 +121,17 @@ pub enum DigitsPolicy {
     Uncertainty,
 }
 
+/// What `monte-carlo` says.
+#[derive(Clone, Debug, PartialEq, Eq, Default)]
+pub struct MonteCarloKeys {
+    /// `monte-carlo = false`: no draws.
+    pub off: bool,
+    /// `digits`: significant digits of u that the draws have to settle (n_dig of JCGM 101, 7.9.2).
+    pub digits: Option<u32>,
+    /// `draws`: so many, whatever the results need.
+    pub draws: Option<usize>,
+}
+
 /// What results show of their uncertainty.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum ShownUncertainty {
@@ -150,6 +163,15 @@ impl Settings {
             DigitsPolicy::SignificantFigures => ShownUncertainty::Off,
             DigitsPolicy::Uncertainty => ShownUncertainty::Short,
         })
+    }
+
+    /// Whether results are evaluated by Monte Carlo draws too: where asked for, and where the whole budget is
+    /// shown unless `monte-carlo = false`.
+    pub fn draws_monte_carlo(&self) -> bool {
+        match &self.monte_carlo {
+            Some(keys) => !keys.off,
+            None => self.shown_uncertainty() == ShownUncertainty::Full,
+        }
     }
 
     /// How the uncertainty stands beside a value; `Plain` where it is not shown. The concise form counts in units

@@ -2,14 +2,20 @@
 
 mod agreement;
 mod distribution;
+mod draws;
 mod interval;
+mod lanes;
+mod ordered;
 mod outliers;
 mod robust;
 mod student;
 
 pub use agreement::{Agreement, critical_range_factor};
 pub use distribution::Distribution;
+pub use draws::{GENERATOR, Stream};
 pub use interval::{TTest, interval_of_mean, pooled_s};
+pub use lanes::vectorised;
+pub use ordered::{CoverageInterval, Ordered};
 pub use outliers::{
     DIXON_TABLE, Dixon, DixonLevel, DixonVerdict, GRUBBS_TABLE, Grubbs, GrubbsVerdict, Suspect,
     dixon_critical, grubbs_critical,

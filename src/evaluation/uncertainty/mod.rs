@@ -8,6 +8,7 @@ mod budget;
 mod coverage;
 mod inputs;
 mod model;
+pub mod monte_carlo;
 mod second_order;
 mod sensitivities;
 mod taylor;

@@ -77,7 +77,7 @@ impl Methods {
     }
 
     /// The values that a node is the mean of (itself, for a single value), and how the repeatability enters.
-    fn get(&self, graph: &Graph, id: NodeId, single: bool) -> Option<(Vec<Trialed>, Method)> {
+    pub(super) fn get(&self, graph: &Graph, id: NodeId, single: bool) -> Option<(Vec<Trialed>, Method)> {
         let node = graph.node(id);
         if node.operation == Operation::Mean
             && let Some(known) = self.means.get(&node.inputs)
@@ -112,8 +112,8 @@ impl Model {
             None => builder.values(&[(node, None)], 1.0, false, 0),
         }
         let mut model = builder.model;
-        model.sensitivities =
-            builder.all.into_iter().filter(|(_, sensitivity)| *sensitivity != 0.0).collect();
+        // One without first-order effect stays: its second-order terms may be all it has.
+        model.sensitivities = builder.all.into_iter().collect();
         model
     }
 
