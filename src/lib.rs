@@ -25,6 +25,7 @@ pub mod weighing;
 
 pub mod cli;
 pub mod report;
+pub mod review;
 
 use evaluation::results::Results;
 use notebook::Notebook;
