@@ -29,6 +29,7 @@ pub mod weighing;
 
 pub mod cli;
 pub mod report;
+pub mod review;
 
 use evaluation::results::Results;
 use notebook::Notebook;

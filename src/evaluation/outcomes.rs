@@ -4,7 +4,7 @@ use super::agreement;
 use super::calculator::Calculator;
 use super::printer::Printer;
 use super::results::{
-    Computed, InlineResult, MixtureResult, Origin, Outcome, QuantityResult, TheoryResult, WorkedLine,
+    Claim, Computed, InlineResult, MixtureResult, Origin, Outcome, QuantityResult, TheoryResult, WorkedLine,
 };
 use super::scope::{Side, symbol_of};
 use super::uncertainty::Inputs;
@@ -22,6 +22,7 @@ use std::collections::HashMap;
 /// What is shown of a notebook's values.
 pub(super) struct Shown {
     pub(super) quantities: Vec<QuantityResult>,
+    pub(super) claims: Vec<Claim>,
     pub(super) inline: Vec<InlineResult>,
     pub(super) worked: Vec<WorkedLine>,
     pub(super) worked_trial: Option<usize>,
@@ -51,10 +52,10 @@ pub(super) fn collect(
     collector.check_limits(calculator.findings);
     theory::attach(&mut collector, calculator);
     let inline = inline::all(&mut collector, calculator);
-    claims::check(&collector, calculator);
+    let claims = claims::all(&collector, calculator);
     let (worked, worked_trial) = worked::lines(&collector, calculator);
     let mixtures = worked::mixtures(worked_trial.unwrap_or(0), &collector, calculator);
-    Shown { quantities: collector.quantities, inline, worked, worked_trial, mixtures }
+    Shown { quantities: collector.quantities, claims, inline, worked, worked_trial, mixtures }
 }
 
 /// Which values rest on an unfinished series: one pass over the graph.

@@ -5,7 +5,7 @@ use crate::finding::Finding;
 use crate::notebook::Check;
 use crate::notebook::settings::{Date, Settings};
 use crate::quantity::derivation::{Graph, NodeId};
-use crate::quantity::{Number, Printed, PrintedUncertainty, Unit};
+use crate::quantity::{Decimal, Number, Printed, PrintedUncertainty, Unit};
 use crate::span::Span;
 use crate::statistics::Agreement;
 pub use crate::weighing::Trial;
@@ -400,6 +400,30 @@ pub struct Claim {
     pub unit: Option<String>,
     /// Where.
     pub span: Span,
+    /// What a review compares it with.
+    pub target: ClaimTarget,
+}
+
+/// What a claimed value is compared with.
+#[derive(Clone, Debug, PartialEq)]
+pub enum ClaimTarget {
+    /// A computed value.
+    Value {
+        /// Its place in the derivation graph.
+        node: NodeId,
+        /// The claimed number.
+        claimed: Decimal,
+        /// The unit the claim is read in: its own, the block's, or the quantity's.
+        unit: Unit,
+        /// The value in that unit as the digits policy prints it.
+        printed: Printed,
+        /// Whether a claim without a sign is compared by magnitude (percent error).
+        by_magnitude: bool,
+    },
+    /// A formula sought, by index into [`Results::formulas`].
+    Formula(usize),
+    /// Nothing it could be compared with, and why.
+    None(String),
 }
 
 /// One equation of a `reaction` block.
@@ -544,6 +568,19 @@ pub struct MixtureResult {
     pub lines: Vec<WorkedLine>,
     /// Then the masses of the components: symbol and value, in the trial of the worked calculation.
     pub masses: Vec<WorkedLine>,
+    /// The equations of each trial that could be solved, as nodes of the derivation graph.
+    pub solved: Vec<SolvedMixture>,
+}
+
+/// The simultaneous equations of a mixture in one trial: Σ coefficient × mass = total.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct SolvedMixture {
+    /// One per total.
+    pub totals: Vec<NodeId>,
+    /// One row per total, one column per component.
+    pub coefficients: Vec<Vec<NodeId>>,
+    /// One per component.
+    pub masses: Vec<NodeId>,
 }
 
 /// The correction for air buoyancy as it was made.

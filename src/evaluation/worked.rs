@@ -3,10 +3,10 @@
 use super::Value;
 use super::calculator::Calculator;
 use super::formula_tree::FormulaTree;
-use super::mixture::{Made, Term};
+use super::mixture::{Made, Solved, Term};
 use super::outcomes::Collector;
 use super::reasons;
-use super::results::{MixtureResult, Origin, Outcome, WorkedLine};
+use super::results::{MixtureResult, Origin, Outcome, SolvedMixture, WorkedLine};
 use super::scope::Side;
 use super::trees::{self, Leaves};
 use crate::notebook::blocks::{Definition, Total};
@@ -58,9 +58,29 @@ pub(super) fn mixtures(
         let masses = masses
             .map(|(term, value)| mass_line(&term.component, value, trial, collector, calculator))
             .collect();
-        results.push(MixtureResult { span, lines, masses });
+        let solved = equations(&solved, calculator.trials.len());
+        results.push(MixtureResult { span, lines, masses, solved });
     }
     results
+}
+
+/// The equations of a mixture in every trial that has its masses.
+fn equations(solved: &Solved, trials: usize) -> Vec<SolvedMixture> {
+    let all = |values: &mut dyn Iterator<Item = &Value>, trial: usize| {
+        values.map(|value| value.at(trial).ok()).collect::<Option<Vec<_>>>()
+    };
+    let in_trial = |trial: usize| {
+        Some(SolvedMixture {
+            totals: all(&mut solved.totals.iter().map(|(total, _)| total), trial)?,
+            coefficients: solved
+                .totals
+                .iter()
+                .map(|(_, terms)| terms.iter().map(|term| term.coefficient).collect())
+                .collect(),
+            masses: all(&mut solved.masses.iter(), trial)?,
+        })
+    };
+    (0..trials.max(1)).filter_map(in_trial).collect()
 }
 
 fn total_line(

@@ -52,6 +52,17 @@ impl Printed {
         }
     }
 
+    /// The last place, as a power of ten: -2 for `36.09`, 1 for `1.4e2`.
+    pub fn place(&self) -> i32 {
+        let decimals = self.digits.split_once('.').map_or(0, |(_, after)| after.len() as i32);
+        self.exponent.unwrap_or(0).saturating_sub(decimals)
+    }
+
+    /// A number that was rounded already, as it is printed.
+    pub fn of_decimal(decimal: &Decimal) -> Printed {
+        Printed::of(decimal)
+    }
+
     /// A rounded number, with a power of ten split off where its magnitude asks for it.
     pub(super) fn of(decimal: &Decimal) -> Printed {
         let digits = decimal.digits();
