@@ -9,8 +9,8 @@ use super::budget_file;
 use super::monte_carlo_file;
 use super::results::{
     AgreementResult, Claim, Computed, ConstantMass, Figure, FormulaFound, Outcome, PartFound, ReactionResult,
-    ReadingCell, ReagentResult, Results, Series, SeriesRow, StepResult, StepTable, StepTrial, TemplateUsed, TheoryResult,
-    Trial, WholeNumberResult, YieldResult,
+    ReadingCell, ReagentResult, Results, Series, SeriesRow, StepResult, StepTable, StepTrial, TemplateUsed,
+    TheoryResult, Trial, WholeNumberResult, YieldResult,
 };
 use super::uncertainty::{At, Evaluated, figures_of, two_figures};
 use crate::finding::Finding;
