@@ -407,13 +407,16 @@ fn cell(cell: &Cell) -> String {
         CellValue::Faulty => text.push_str("FAULTY"),
     }
     cell.unit.iter().for_each(|unit| write!(text, " {}", unit.value).unwrap());
-    if let Some(uncertainty) = &cell.uncertainty {
+    for uncertainty in &cell.uncertainty {
         write!(text, " ± {}", uncertainty.value).unwrap();
         uncertainty.unit.iter().for_each(|unit| write!(text, " {unit}").unwrap());
         match &uncertainty.kind {
             UncertaintyKind::Expanded(factor) => write!(text, " k={factor}").unwrap(),
             kind => write!(text, " {kind:?}").unwrap(),
         }
+        uncertainty.degrees_of_freedom.iter().for_each(|dof| write!(text, " dof={dof}").unwrap());
+        uncertainty.label.iter().for_each(|label| write!(text, " ({label})").unwrap());
+        text.push_str(if uncertainty.shared { " shared" } else { "" });
     }
     cell.remark.iter().for_each(|remark| write!(text, " [{remark}]").unwrap());
     cell.balance.iter().for_each(|balance| write!(text, " @{balance}").unwrap());

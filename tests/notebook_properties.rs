@@ -72,7 +72,7 @@ fn cell_places(cell: &Cell, places: &mut Vec<Span>) {
     places.push(cell.span);
     places.extend(cell.strikes.iter().map(|strike| strike.span));
     places.extend(cell.unit.as_ref().map(|unit| unit.span));
-    places.extend(cell.uncertainty.as_ref().map(|uncertainty| uncertainty.span));
+    places.extend(cell.uncertainty.iter().map(|uncertainty| uncertainty.span));
 }
 
 fn expression_places(expression: &Expression, places: &mut Vec<Span>) {

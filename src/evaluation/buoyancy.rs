@@ -2,7 +2,6 @@
 //! as nodes of the graph, so that what was measured in the room is in every budget.
 
 use super::calculator::of_last_place;
-use super::measured::distribution;
 use super::results::{AirResult, BuoyancyResult, CorrectedThing, Figure, StatedResult};
 use super::uncertainty::{self, Input, Inputs, Source};
 use crate::finding::{Code, Finding, nearest};
@@ -150,7 +149,7 @@ fn stated_result(name: &str, stated: &Stated) -> StatedResult {
 /// The distribution of a stated value, in coherent SI units.
 fn of_stated(stated: &Stated) -> Distribution {
     match &stated.uncertainty {
-        Some(uncertainty) => distribution(uncertainty, &stated.unit),
+        Some(uncertainty) => uncertainty.distribution(&stated.unit),
         None => of_last_place(&stated.decimal, &stated.unit),
     }
 }
@@ -265,7 +264,8 @@ impl Maker<'_> {
         };
         let estimate = self.graph.quantity(leaf).number.to_f64();
         let source = Source::of(input, estimate, Arc::new(stated.unit.clone()), of_stated(stated));
-        self.leaves.push((leaf, source));
+        let degrees_of_freedom = stated.uncertainty.as_ref().and_then(|said| said.degrees_of_freedom());
+        self.leaves.push((leaf, Source { degrees_of_freedom, ..source }));
         Ok(leaf)
     }
 }

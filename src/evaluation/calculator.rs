@@ -114,6 +114,7 @@ impl<'a, 'n> Calculator<'a, 'n> {
             self.against_weighings(index, &value);
             self.measured.push(value);
         }
+        super::correlations::declare(self);
         for group in self.scope.order.clone() {
             let value = self.group(group);
             self.values[group] = Some(value);

@@ -1,12 +1,12 @@
 //! Rows of `measured`, per trial or for all of them, as leaves of the graph.
 
 use super::calculator::{Calculator, of_last_place};
-use super::uncertainty::{Input, Source};
+use super::uncertainty::{Evaluation, Input, Source};
 use super::{Slot, Value};
 use crate::finding::{Code, Finding};
-use crate::notebook::blocks::{Cell, CellValue, Columns, Uncertainty, UncertaintyKind};
-use crate::quantity::derivation::Operation;
-use crate::quantity::{Quantity, Unit};
+use crate::notebook::blocks::{Cell, CellValue, Columns, Uncertainty};
+use crate::quantity::derivation::{NodeId, Operation};
+use crate::quantity::{Decimal, Quantity, Unit};
 use crate::statistics::Distribution;
 use std::sync::Arc;
 
@@ -22,12 +22,13 @@ impl Calculator<'_, '_> {
         let cells = &measured.row.cells;
         let one_column = block.columns.trials.as_ref().is_some_and(|trials| trials.len() == 1);
         if let ([cell], true) = (cells.as_slice(), self.trials.len() != 1 && !one_column) {
-            return Value::Scalar(self.measured_cell(cell, unit, &symbol, None));
+            return Value::Scalar(self.measured_cell(cell, unit, &symbol, None, None));
         }
         let mut slots: Vec<Slot> = vec![Err("not measured in this trial".into()); self.trials.len()];
         for (position, cell) in cells.iter().enumerate() {
             if let Some(trial) = self.trials.column(&block.columns, position) {
-                slots[trial] = self.measured_cell(cell, unit, &symbol, Some(trial));
+                let first = slots.iter().find_map(|slot| slot.clone().ok());
+                slots[trial] = self.measured_cell(cell, unit, &symbol, first, Some(trial));
             }
         }
         for (position, cell) in cells.iter().enumerate() {
@@ -87,6 +88,7 @@ impl Calculator<'_, '_> {
         cell: &Cell,
         unit: Option<&Unit>,
         symbol: &str,
+        first: Option<NodeId>,
         trial: Option<usize>,
     ) -> Slot {
         let decimal = match &cell.value {
@@ -101,32 +103,44 @@ impl Calculator<'_, '_> {
         let quantity = Quantity::from_decimal(decimal, unit, true);
         let operation = Operation::Measured { symbol: symbol.to_string(), trial };
         let leaf = self.leaf(quantity, operation, cell.span)?;
-        let estimate = self.graph.quantity(leaf).number.to_f64();
-        let source = match &cell.uncertainty {
-            Some(uncertainty) => {
-                let distribution = distribution(uncertainty, unit);
-                Source::of(Input::Stated(leaf, 0), estimate, Arc::new(unit.clone()), distribution)
-            }
-            None => {
-                let distribution = of_last_place(decimal, unit);
-                Source::of(Input::LastPlace(leaf), estimate, Arc::new(unit.clone()), distribution).random()
-            }
-        };
-        self.inputs.leaf(leaf, [(source.of_trial(trial), 1.0)]);
+        self.say_uncertain(leaf, cell, decimal, unit, first, trial);
         Ok(leaf)
     }
-}
 
-/// The distribution that `± …` states, in coherent SI (JCGM 100:2008, 4.3.7, 4.3.9 and 3.3.7).
-pub(super) fn distribution(uncertainty: &Uncertainty, unit: &Unit) -> Distribution {
-    let unit = uncertainty.unit.as_ref().unwrap_or(unit);
-    let stated = uncertainty.value.to_number().to_f64() * unit.factor().to_f64();
-    match &uncertainty.kind {
-        UncertaintyKind::Rectangular => Distribution::Rectangular { half_width: stated },
-        UncertaintyKind::Triangular => Distribution::Triangular { half_width: stated },
-        UncertaintyKind::Normal => Distribution::Normal { standard_deviation: stated },
-        UncertaintyKind::Expanded(k) => {
-            Distribution::Normal { standard_deviation: stated / k.to_number().to_f64() }
+    /// The inputs of a measured leaf: what is stated behind it, else its last place. An effect stated once for several
+    /// values is that of the first one.
+    fn say_uncertain(
+        &mut self,
+        leaf: NodeId,
+        cell: &Cell,
+        decimal: &Decimal,
+        unit: &Unit,
+        first: Option<NodeId>,
+        trial: Option<usize>,
+    ) {
+        let estimate = self.graph.quantity(leaf).number.to_f64();
+        let shown = Arc::new(unit.clone());
+        let of = |input: Input, distribution: Distribution, trial: Option<usize>| {
+            Source::of(input, estimate, shown.clone(), distribution).of_trial(trial)
+        };
+        if cell.uncertainty.is_empty() {
+            let source = of(Input::LastPlace(leaf), of_last_place(decimal, unit), trial).random();
+            return self.inputs.leaf(leaf, [(source, 1.0)]);
         }
+        let stated = |(place, uncertainty): (usize, &Uncertainty)| {
+            let (node, trial) =
+                if uncertainty.shared { (first.unwrap_or(leaf), None) } else { (leaf, trial) };
+            let source = of(Input::Stated(node, place), uncertainty.distribution(unit), trial);
+            let observed = uncertainty.is_observed();
+            let source = Source {
+                degrees_of_freedom: uncertainty.degrees_of_freedom(),
+                evaluation: if observed { Evaluation::A } else { Evaluation::B },
+                random: observed,
+                label: uncertainty.label.clone(),
+                ..source
+            };
+            (source, 1.0)
+        };
+        self.inputs.leaf(leaf, cell.uncertainty.iter().enumerate().map(stated));
     }
 }

@@ -9,6 +9,7 @@ mod budget_file;
 mod buoyancy;
 mod calculator;
 mod claims;
+mod correlations;
 pub mod formula_tree;
 mod inline;
 mod limiting;

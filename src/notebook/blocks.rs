@@ -3,6 +3,7 @@
 use super::expression::Expression;
 use crate::quantity::{Decimal, Unit};
 use crate::span::{Span, Spanned};
+use crate::statistics::Distribution;
 
 /// One fenced block.
 #[derive(Clone, Debug, PartialEq)]
@@ -127,8 +128,8 @@ pub struct Cell {
     pub unit: Option<Spanned<Unit>>,
     /// What stands in its square brackets.
     pub remark: Option<String>,
-    /// `± u`, with its own unit and kind.
-    pub uncertainty: Option<Uncertainty>,
+    /// `± u`, each with its own unit and kind.
+    pub uncertainty: Vec<Uncertainty>,
     /// The balance, where a CSV row names one for this cell alone.
     pub balance: Option<String>,
     /// The time of weighing, where one is given (CSV).
@@ -159,8 +160,50 @@ pub struct Uncertainty {
     pub unit: Option<Unit>,
     /// What the number means.
     pub kind: UncertaintyKind,
+    /// Degrees of freedom of the standard uncertainty, as stated (`dof = 9`).
+    pub degrees_of_freedom: Option<f64>,
+    /// A word for it (`(calibration)`).
+    pub label: Option<String>,
+    /// Whether it is written once behind several values and is one effect in all of them (one pipette).
+    pub shared: bool,
     /// Where it stands.
     pub span: Span,
+}
+
+impl Uncertainty {
+    /// The distribution it states, in coherent SI units, by the unit of its cell (JCGM 100:2008, 4.2.3, 4.3.3, 4.3.7
+    /// and 4.3.9).
+    pub fn distribution(&self, unit: &Unit) -> Distribution {
+        let unit = self.unit.as_ref().unwrap_or(unit);
+        let stated = self.value.to_number().to_f64().abs() * unit.factor().to_f64();
+        let normal = |standard_deviation: f64| match self.degrees_of_freedom() {
+            Some(degrees_of_freedom) => {
+                Distribution::StudentT { scale: standard_deviation, degrees_of_freedom }
+            }
+            None => Distribution::Normal { standard_deviation },
+        };
+        match &self.kind {
+            UncertaintyKind::Rectangular => Distribution::Rectangular { half_width: stated },
+            UncertaintyKind::Triangular => Distribution::Triangular { half_width: stated },
+            UncertaintyKind::Arcsine => Distribution::Arcsine { half_width: stated },
+            UncertaintyKind::Normal => normal(stated),
+            UncertaintyKind::Expanded(k) => normal(stated / k.to_number().to_f64()),
+            UncertaintyKind::Observations(n) => normal(stated / f64::from(*n).sqrt()),
+        }
+    }
+
+    /// Degrees of freedom: as stated, or n − 1 of n observations; `None` for infinitely many.
+    pub fn degrees_of_freedom(&self) -> Option<f64> {
+        match self.kind {
+            UncertaintyKind::Observations(n) => self.degrees_of_freedom.or(Some(f64::from(n) - 1.0)),
+            _ => self.degrees_of_freedom,
+        }
+    }
+
+    /// Whether it comes from repeated observations (type A).
+    pub fn is_observed(&self) -> bool {
+        matches!(self.kind, UncertaintyKind::Observations(_))
+    }
 }
 
 /// What a stated uncertainty means.
@@ -170,10 +213,14 @@ pub enum UncertaintyKind {
     Rectangular,
     /// A half-width of limits, values near the middle likelier (`triangular`).
     Triangular,
+    /// A half-width of limits between which the value swings (`arcsine`).
+    Arcsine,
     /// A standard uncertainty (`normal`).
     Normal,
     /// An expanded uncertainty with this coverage factor (`k = 2`).
     Expanded(Decimal),
+    /// The standard deviation of so many observations, whose mean is the value (`n = 5`).
+    Observations(u32),
 }
 
 /// A `measured` block.

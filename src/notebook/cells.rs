@@ -2,10 +2,11 @@
 //!
 //! ```text
 //! cells       = { cell } [ "@" balance ]
-//! cell        = { "~~" struck "~~" } value [ unit ] [ uncertainty ] { "[" remark "]" }
+//! cell        = { "~~" struck "~~" } value [ unit ] uncertainty { "[" remark "]" }
 //! value       = number | dash | "=" trial | text
 //! dash        = "-" | "–" | "—" | "−"          standing alone: missing
-//! uncertainty = ("±" | "+/-") number [ unit ] [ "rectangular" | "triangular" | "normal" | "k" "=" number ]
+//! uncertainty = { ("±" | "+/-") number [ unit ] { kind | ( "k" | "n" | "dof" ) "=" number } [ "(" label ")" ] }
+//! kind        = "rectangular" | "triangular" | "arcsine" | "normal"
 //! ```
 //!
 //! Cells are parted by blanks of any kind and number. A unit is one word without blanks and belongs to the
@@ -14,19 +15,18 @@
 //! weighed`), or that holds digits, is taken as the next cell; any other unknown word is taken for a unit, so
 //! that its number is never read in another one.
 
-use super::blocks::{Cell, CellValue, Uncertainty, UncertaintyKind};
+mod uncertainty;
+
+use super::blocks::{Cell, CellValue};
 use super::context::{self, Context, MOST_TRIALS};
 use super::expression::number_length;
 use super::passage::{Passage, closing_bracket, is_dash};
-use crate::finding::{Code, Finding, nearest};
+use crate::finding::{Code, Finding};
 use crate::quantity::{Decimal, Dimension, Unit};
 use crate::span::{Span, Spanned};
 
 /// Most struck values kept of one cell.
 const MOST_STRIKES: usize = 100;
-
-/// The kinds of uncertainty that are one word.
-const KINDS: [&str; 3] = ["rectangular", "triangular", "normal"];
 
 /// What the cells of a line may hold.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -131,7 +131,7 @@ impl<'a> Reader<'a, '_> {
             value: CellValue::Missing,
             unit: None,
             remark: None,
-            uncertainty: None,
+            uncertainty: Vec::new(),
             balance: None,
             time: None,
         };
@@ -402,100 +402,6 @@ impl<'a> Reader<'a, '_> {
             return None;
         }
         Some(unit)
-    }
-
-    /// `± 0.05 mL rectangular`
-    fn uncertainty(&mut self, cell: &mut Cell) {
-        let before = self.at;
-        self.next();
-        let from = self.at;
-        let sign = ["±", "+/-", "+-"].into_iter().find(|sign| self.starts_with(sign));
-        let Some(sign) = sign else {
-            self.at = before;
-            return;
-        };
-        let sign = self.take(sign.len());
-        self.next();
-        if !self.number_ahead() {
-            let hint = "write `± 0.05 mL`";
-            return self.error(
-                Code::BadReading,
-                sign.span(),
-                format!("no number after `{}`", sign.text),
-                hint,
-            );
-        }
-        let written = self.take(plain_number_length(self.rest().text));
-        let Some(value) = self.decimal(written, "the uncertainty") else { return };
-        let (unit, known) = self.uncertainty_unit();
-        let kind = self.uncertainty_kind();
-        let span = self.line.place(from..self.at);
-        if self.kind == CellKind::Reading {
-            let hint = "state the balance's repeatability under `[balance.NAME]` of the `experiment` block";
-            return self.error(Code::BadReading, span, "a reading takes no `±`", hint);
-        }
-        if let (Some(kind), true) = (kind, known) {
-            cell.uncertainty = Some(Uncertainty { value, unit, kind, span });
-        }
-    }
-
-    /// The unit of an uncertainty, unless the word is its kind; and whether it can be used.
-    fn uncertainty_unit(&mut self) -> (Option<Unit>, bool) {
-        let before = self.at;
-        self.next();
-        let word = self.rest().before(self.unit_length());
-        let kind = nearest(word.text, KINDS).is_some() || word.text == "k";
-        if word.text.is_empty() || kind || self.is_next_cell(word) {
-            self.at = before;
-            return (None, true);
-        }
-        self.take(word.text.len());
-        let unit = self.fitting_unit(word);
-        let known = unit.is_some();
-        (unit, known)
-    }
-
-    /// `rectangular`, `triangular`, `normal` or `k = 2`; half-width limits where nothing is said. `None` (and a
-    /// finding) where it cannot be read.
-    fn uncertainty_kind(&mut self) -> Option<UncertaintyKind> {
-        let before = self.at;
-        self.next();
-        let word = self.rest().before(self.unit_length());
-        let kind = match word.text {
-            "rectangular" => UncertaintyKind::Rectangular,
-            "triangular" => UncertaintyKind::Triangular,
-            "normal" => UncertaintyKind::Normal,
-            "k" => return self.coverage(word),
-            _ => return self.no_kind(before, word),
-        };
-        self.take(word.text.len());
-        Some(kind)
-    }
-
-    /// A word that is no kind of uncertainty: a misspelt one, or the next cell.
-    fn no_kind(&mut self, before: usize, word: Passage) -> Option<UncertaintyKind> {
-        let Some(meant) = nearest(word.text, KINDS) else {
-            self.at = before;
-            return Some(UncertaintyKind::Rectangular);
-        };
-        self.take(word.text.len());
-        let message = format!("`{}` is no kind of uncertainty", word.text);
-        self.error(Code::BadReading, word.span(), message, &format!("did you mean `{meant}`?"));
-        None
-    }
-
-    /// `k = 2`
-    fn coverage(&mut self, word: Passage) -> Option<UncertaintyKind> {
-        self.take(word.text.len());
-        if self.next() == Some('=') {
-            self.take(1);
-            self.next();
-            let written = self.take(plain_number_length(self.rest().text));
-            let factor = self.decimal(written, "a coverage factor such as `k = 2`")?;
-            return Some(UncertaintyKind::Expanded(factor));
-        }
-        self.error(Code::BadReading, word.span(), "`k` without a number", "write `k = 2`");
-        None
     }
 
     /// `[digits swapped; 14:32]`, also several.

@@ -1,7 +1,8 @@
 //! `measured`: other quantities per trial, in the lines of [`super::lines`].
 //!
 //! One value serves all trials. A `±` behind the last of several values, where no other has one, is meant
-//! for each of them: `V(sample): 50.0 mL  50.0 mL  ± 0.05 mL rectangular`.
+//! for each of them: `V(sample): 50.0 mL  50.0 mL  ± 0.05 mL rectangular`. It is then one effect in all of them, as the
+//! calibration of one pipette is.
 
 use super::blocks::{Cell, Measured, QuantityRow};
 use super::cells::CellKind;
@@ -64,7 +65,10 @@ fn quantity_row(
 
 fn spread_uncertainty(cells: &mut [Cell]) {
     let Some((last, others)) = cells.split_last_mut() else { return };
-    if others.iter().all(|cell| cell.uncertainty.is_none()) {
-        others.iter_mut().for_each(|cell| cell.uncertainty = last.uncertainty.clone());
+    if others.is_empty() || others.iter().any(|cell| !cell.uncertainty.is_empty()) {
+        return;
     }
+    // Observations are each value's own; limits and certificates are of the instrument, the same for all.
+    last.uncertainty.iter_mut().for_each(|uncertainty| uncertainty.shared = !uncertainty.is_observed());
+    others.iter_mut().for_each(|cell| cell.uncertainty = last.uncertainty.clone());
 }

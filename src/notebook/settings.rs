@@ -21,6 +21,8 @@ pub struct Settings {
     pub digits: DigitsPolicy,
     /// `coverage`
     pub coverage: Coverage,
+    /// `[[correlation]]`, in the order written.
+    pub correlations: Vec<DeclaredCorrelation>,
     /// `second-order`: whether the second-order terms of uncertainty count.
     pub second_order: bool,
     /// `rounding`
@@ -94,6 +96,15 @@ impl std::fmt::Display for Date {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         write!(f, "{:04}-{:02}-{:02}", self.year, self.month, self.day)
     }
+}
+
+/// A correlation of measured quantities.
+#[derive(Clone, Debug, PartialEq)]
+pub struct DeclaredCorrelation {
+    /// The symbols, two or more; every two of them are correlated.
+    pub between: Vec<Spanned<String>>,
+    /// The coefficient, −1 to 1.
+    pub coefficient: Spanned<f64>,
 }
 
 /// How far an expanded uncertainty reaches.

@@ -363,7 +363,7 @@ impl<'a, 'h, 'c> Table<'a, 'h, 'c> {
             value: CellValue::Missing,
             unit: None,
             remark: None,
-            uncertainty: None,
+            uncertainty: Vec::new(),
             balance: None,
             time: None,
         }

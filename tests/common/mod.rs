@@ -6,8 +6,10 @@
 //! * `expect`: `symbol`, `trial` (a trial's name, or `scalar`, `mean`, `s`, `range`, `n`, `theory`, `percent error`,
 //!   `difference`, `relative s`, `relative difference`, `relative average deviation`, the first four and `n` also
 //!   ` with set aside`), then `printed`, `value` (with `tolerance`, else one unit of its last place), `missing`,
-//!   `not` (printed forms that must not come out), `fields` (texts by their path in the results file below the
-//!   trial's entry, such as `{ u = "0.021" }`; `trial = "quantity"` is the quantity itself); `how` is the working, checked by `tests/oracle/check.py`;
+//!   `not` (printed forms that must not come out), `u`, `U`, `k`, `degrees_of_freedom`, `uncertainty_of`, `title` and
+//!   `budget` (contributions by name), `fields` (texts by their path in the results file below the trial's entry, such
+//!   as `{ u = "0.021" }`; `trial = "quantity"` is the quantity itself); `how` is the working, checked by
+//!   `tests/oracle/check.py`;
 //! * `change`: `load`, `trial`, `values`;
 //! * `constant_mass`: `load`, `trial`, `verdict`, `at`;
 //! * `finding`: `code`, `severity`, `line` (one, or several of which one has to fit), each optional. Every warning and error has
@@ -31,6 +33,13 @@ const KEYS: &[&str] = &[
     "finding",
 ];
 const EXPECT_KEYS: &[&str] = &[
+    "u",
+    "U",
+    "k",
+    "degrees_of_freedom",
+    "uncertainty_of",
+    "title",
+    "budget",
     "symbol",
     "trial",
     "how",
@@ -122,7 +131,7 @@ fn form_of(case: &Case) -> Vec<String> {
     for entry in list(case, "expect") {
         let unknown = entry.keys().filter(|key| !EXPECT_KEYS.contains(&key.as_str()));
         failures.extend(unknown.map(|key| format!("unknown key `{key}` in {}", label(entry))));
-        if !["printed", "value", "missing", "not"].iter().any(|key| entry.contains_key(*key)) {
+        if !["printed", "value", "missing", "not", "u", "U"].iter().any(|key| entry.contains_key(*key)) {
             failures.push(format!("{} expects nothing", label(entry)));
         }
     }
@@ -195,6 +204,7 @@ fn check_expectation(entry: &Table, document: &Json) -> Vec<String> {
     failures.extend(check_printed(entry, &written(figure, "printed")));
     failures.extend(check_value(entry, &written(figure, "value")));
     failures.extend(check_fields(entry, figure));
+    failures.extend(check_uncertainty(entry, figure));
     failures.into_iter().map(|failure| format!("{place}: {failure}")).collect()
 }
 
@@ -249,6 +259,41 @@ fn check_printed(entry: &Table, printed: &str) -> Vec<String> {
         failures.push(format!("{printed} is the wrong value that must not come out"));
     }
     failures
+}
+
+/// u, U, k and the degrees of freedom as they stand in the results, and contributions of the budget by name.
+fn check_uncertainty(entry: &Table, figure: &Json) -> Vec<String> {
+    let mut failures = Vec::new();
+    for key in ["u", "U", "k", "degrees_of_freedom", "uncertainty_of"] {
+        let found = figure.get(key).and_then(Json::as_str).unwrap_or("none");
+        if let Some(expected) = text(entry, key).filter(|expected| *expected != found) {
+            failures.push(format!("expected {key} {expected}, found {found}"));
+        }
+    }
+    let title = figure["budget"]["title"].as_str().unwrap_or("none");
+    if let Some(expected) = text(entry, "title").filter(|expected| *expected != title) {
+        failures.push(format!("expected the budget of the {expected}, found {title}"));
+    }
+    let expected = entry.get("budget").and_then(Toml::as_table).into_iter().flatten();
+    failures.extend(expected.filter_map(|(name, wanted)| check_contribution(name, wanted.as_str()?, figure)));
+    failures
+}
+
+/// A contribution within one unit of the last place it is given with.
+fn check_contribution(name: &str, expected: &str, figure: &Json) -> Option<String> {
+    let mut entries = figure["budget"]["entries"].as_array().into_iter().flatten();
+    let found = entries.find(|entry| entry["name"] == name).and_then(|entry| entry["contribution"].as_str());
+    let digits = expected.split_once(['e', 'E']).map_or(expected, |(digits, _)| digits);
+    let power = expected
+        .split_once(['e', 'E'])
+        .map_or(RBig::ONE, |(_, power)| RBig::from(10u8).pow(power.parse().expect("a power")));
+    let tolerance = last_place(digits)? * power;
+    let (Some(wanted), Some(value)) = (fraction(expected), found.and_then(fraction)) else {
+        return Some(format!("no contribution of {name} in the budget"));
+    };
+    let off = if value > wanted { value - wanted } else { wanted - value };
+    (off > tolerance)
+        .then(|| format!("expected {name} to contribute {expected}, found {}", found.unwrap_or("")))
 }
 
 fn check_value(entry: &Table, value: &str) -> Option<String> {

@@ -92,7 +92,7 @@ impl Methods {
 /// What a value rests on.
 #[derive(Clone, Debug, Default)]
 pub struct Model {
-    /// ∂value/∂input by the input's index (in their order).
+    /// ∂value/∂input by the input's index (in their order); zero ones too, for they count in second order.
     pub sensitivities: Vec<(usize, f64)>,
     /// The scatter of the method.
     pub scatter: Vec<Scatter>,

@@ -163,16 +163,21 @@ impl Reader<'_, '_> {
             return None;
         };
         // `2.32 ± 0.01 g/cm^3`: the unit behind the uncertainty is that of both.
-        let of_uncertainty = cell.uncertainty.as_ref().and_then(|uncertainty| uncertainty.unit.clone());
+        let of_uncertainty = cell.uncertainty.iter().find_map(|uncertainty| uncertainty.unit.clone());
         let unit = cell.unit.map(|unit| unit.value).or(of_uncertainty).unwrap_or_else(Unit::one);
         let fits = |unit: &Unit| unit.dimension() == dimension;
         let uncertainty_fits =
-            cell.uncertainty.as_ref().and_then(|uncertainty| uncertainty.unit.as_ref()).is_none_or(fits);
+            cell.uncertainty.iter().filter_map(|uncertainty| uncertainty.unit.as_ref()).all(fits);
         if !fits(&unit) || !uncertainty_fits {
             let message = format!("expected {} with its unit", dimension.with_article());
             self.bad(value, message, &hint);
             return None;
         }
-        Some(Stated { decimal, unit, uncertainty: cell.uncertainty, span: text.span })
+        let mut uncertainty = cell.uncertainty;
+        if uncertainty.len() > 1 {
+            self.bad(value, "more than one `±`", "combine them: the root of the sum of their squares");
+            return None;
+        }
+        Some(Stated { decimal, unit, uncertainty: uncertainty.pop(), span: text.span })
     }
 }

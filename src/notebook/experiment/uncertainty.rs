@@ -2,9 +2,15 @@
 
 use super::super::context;
 use super::super::passage::Passage;
-use super::super::settings::Coverage;
-use super::{Key, Reader, Value};
+use super::super::settings::{Coverage, DeclaredCorrelation};
+use super::{Key, Reader, Value, in_order};
+use crate::span::Spanned;
 use toml::de::DeValue;
+
+const CORRELATION: &str =
+    "write `[[correlation]]` and below it `between = [\"V(a)\", \"V(b)\"]` and `coefficient = 0.9`";
+/// Most symbols of one correlation.
+const MOST_CORRELATED: usize = 50;
 
 impl Reader<'_, '_> {
     /// `coverage = "k = 2"` or `"95 %"`
@@ -14,6 +20,57 @@ impl Reader<'_, '_> {
             Ok(coverage) => self.settings.coverage = coverage,
             Err(problem) => self.bad(value, problem, "write `coverage = \"k = 2\"` or `coverage = \"95 %\"`"),
         }
+    }
+
+    /// `[[correlation]]` with `between` and `coefficient`
+    pub(super) fn correlations(&mut self, value: &Value) {
+        let DeValue::Array(list) = value.get_ref() else {
+            return self.bad(value, "expected a list of correlations", CORRELATION);
+        };
+        for entry in list.iter() {
+            match self.correlation(entry) {
+                Ok(correlation) => self.settings.correlations.push(correlation),
+                Err(problem) => self.bad(entry, problem, CORRELATION),
+            }
+        }
+    }
+
+    fn correlation(&self, entry: &Value) -> Result<DeclaredCorrelation, String> {
+        let DeValue::Table(table) = entry.get_ref() else { return Err("expected a table".to_owned()) };
+        let mut between = None;
+        let mut coefficient = None;
+        for (key, value) in in_order(table) {
+            match key.get_ref().as_ref() {
+                "between" => between = value.get_ref().as_array(),
+                "coefficient" => coefficient = Some(value),
+                other => return Err(format!("the key `{other}` of a correlation is not known")),
+            }
+        }
+        let symbols = between.into_iter().flat_map(|list| list.iter()).filter_map(|symbol| {
+            let text = symbol.get_ref().as_str()?.trim();
+            Some(Spanned::new(text.to_owned(), self.place(symbol)))
+        });
+        let between: Vec<_> = symbols.take(MOST_CORRELATED).collect();
+        if between.len() < 2 {
+            return Err("a correlation needs two symbols".to_owned());
+        }
+        let written = coefficient.ok_or("a correlation without its coefficient")?;
+        let number = self.number(written).filter(|r| (-1.0..=1.0).contains(r));
+        let number = number.ok_or("a correlation coefficient is a number from -1 to 1")?;
+        Ok(DeclaredCorrelation { between, coefficient: Spanned::new(number, self.place(written)) })
+    }
+
+    /// A number of TOML, or one written as a text.
+    fn number(&self, value: &Value) -> Option<f64> {
+        let (text, comma) = match value.get_ref() {
+            DeValue::Float(number) => (number.as_str(), false),
+            DeValue::Integer(number) => (number.as_str(), false),
+            other => (other.as_str()?, self.cx.comma),
+        };
+        let negative = text.strip_prefix('-');
+        let passage = Passage { text: negative.unwrap_or(text).trim(), start: 0 };
+        let number = context::number(passage, comma, "a number").ok()?.to_number().to_f64();
+        Some(if negative.is_some() { -number } else { number })
     }
 
     /// `second-order = true`
