@@ -1,6 +1,9 @@
 //! The templates built into the program, so that an installed one needs no other file.
 
 macro_rules! template {
+    ($id:literal) => {
+        template!($id: "template.toml", "method.md", "notebook.md", "marking/marks.toml", "marking/remarks.md", "marking/sample.md")
+    };
     ($id:literal: $($file:literal),* $(,)?) => {
         ($id, &[$(($file, include_str!(concat!("../../report-templates/", $id, "/", $file)))),*])
     };
@@ -10,8 +13,14 @@ macro_rules! template {
 type Shipped = (&'static str, &'static [(&'static str, &'static str)]);
 
 /// Every shipped template.
-const ALL: &[Shipped] = &[template!("hydrate":
-    "template.toml", "method.md", "notebook.md", "marking/marks.toml", "marking/remarks.md", "marking/sample.md")];
+const ALL: &[Shipped] = &[
+    template!("hydrate"),
+    template!("loss-on-ignition"),
+    template!("mixture"),
+    template!("oxide"),
+    template!("precipitation"),
+    template!("solids"),
+];
 
 /// The names of the shipped templates.
 pub fn names() -> impl Iterator<Item = &'static str> {
