@@ -253,6 +253,7 @@ impl Placer<'_> {
                 code.push(budget.plot().set(self.ink, self.results.settings.decimal));
             }
         }
+        code.extend(self.set(tables::draws(self.results, &budgets)));
         code
     }
 
@@ -263,7 +264,8 @@ impl Placer<'_> {
         }
         let method = uncertainty::set_method(self.results, &budgets, self.ink);
         let tables = budgets.iter().flat_map(|budget| self.set(Some(budget.table())));
-        std::iter::once(method).chain(tables).collect()
+        let draws = self.set(tables::draws(self.results, &budgets));
+        std::iter::once(method).chain(tables).chain(draws).collect()
     }
 
     fn uncertainty_plots(&self, symbol: Option<&str>) -> Vec<String> {

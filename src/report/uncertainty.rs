@@ -8,6 +8,7 @@ use super::plots::budget::BudgetPlot;
 use super::tables::{self, Table};
 use super::words::{self, Ink, Run, Words};
 use crate::evaluation::results::{AgreementResult, Origin, QuantityResult, Results};
+use crate::evaluation::uncertainty::monte_carlo::MonteCarlo;
 use crate::evaluation::uncertainty::{At, Budget, BudgetEntry, Covers, Evaluated, Evaluation};
 use crate::notebook::settings::{Coverage, DecimalMark, UncertaintyForm};
 use crate::quantity::derivation::NodeId;
@@ -22,6 +23,8 @@ const MOST_LINES: usize = 14;
 /// The budget of one result, ready to be shown.
 pub(super) struct Shown<'r> {
     pub(super) results: &'r Results,
+    /// Its index among the quantities.
+    pub(super) index: usize,
     pub(super) quantity: &'r QuantityResult,
     pub(super) at: At,
     pub(super) budget: Budget,
@@ -71,7 +74,7 @@ fn shown(results: &Results, index: usize) -> Option<Shown<'_>> {
     let at = shown_value(results, quantity)?;
     let budget = results.budget(index, at)?;
     let lines = lines(results, &budget);
-    (!lines.is_empty()).then_some(Shown { results, quantity, at, budget, lines })
+    (!lines.is_empty()).then_some(Shown { results, index, quantity, at, budget, lines })
 }
 
 /// The value a reader wants the budget of: the mean of several trials, else the only value.
@@ -210,7 +213,7 @@ impl Shown<'_> {
     }
 
     /// The value among those of the quantity.
-    fn which(&self) -> Option<String> {
+    pub(super) fn which(&self) -> Option<String> {
         match self.at {
             At::Scalar => None,
             At::Trial(trial) if self.results.trials.len() > 1 => {
@@ -356,7 +359,33 @@ pub(super) fn method(results: &Results, shown: &[Shown]) -> Vec<String> {
     ];
     sentences.push(expanded(results.settings.coverage, results.settings.decimal));
     sentences.extend(covered(shown));
+    sentences.extend(results.monte_carlo.as_ref().and_then(drawn));
     sentences
+}
+
+/// How the draws were made; `None` where there are none.
+fn drawn(monte_carlo: &MonteCarlo) -> Option<String> {
+    let draws = monte_carlo.checked.iter().map(|checked| checked.drawn.draws).max()?;
+    Some(format!(
+        "The same inputs were drawn at random from their distributions {} times (JCGM 101:2008; seed {}, generator {}) \
+         to see whether the first order may stand.",
+        grouped(draws),
+        monte_carlo.plan.seed,
+        monte_carlo.generator
+    ))
+}
+
+/// A whole number in groups of three digits.
+fn grouped(number: usize) -> String {
+    // ASCII digits only, so that every cut is between characters; there is at least one.
+    let digits = number.to_string();
+    let first = (digits.len() - 1) % 3 + 1;
+    let mut text = digits[..first].to_owned();
+    for start in (first..digits.len()).step_by(3) {
+        text.push('\u{202f}');
+        text.push_str(&digits[start..start + 3]);
+    }
+    text
 }
 
 fn expanded(coverage: Coverage, mark: DecimalMark) -> String {

@@ -6,6 +6,7 @@
 mod agreement;
 mod budget;
 mod buoyancy;
+mod draws;
 mod measured;
 mod quantities;
 mod readings;
@@ -21,6 +22,7 @@ use crate::quantity::{Printed, PrintedUncertainty};
 pub(super) use agreement::agreement;
 pub(super) use budget::budget;
 pub(super) use buoyancy::air_buoyancy;
+pub(super) use draws::draws;
 pub(super) use measured::measured;
 pub(super) use quantities::{net_masses, results};
 pub(super) use readings::{changes, readings};
