@@ -5,7 +5,7 @@ use super::words::Ink;
 use crate::evaluation::results::{Results, TemplateUsed};
 use crate::evaluation::{digits_word, rounding_word};
 use crate::finding::{Finding, Severity};
-use crate::notebook::settings::{Balance, DecimalMark, Settings};
+use crate::notebook::settings::{Balance, Coverage, DecimalMark, DigitsPolicy, Settings, ShownUncertainty};
 use crate::span::Lines;
 
 /// A heading with its lines.
@@ -142,7 +142,8 @@ pub(super) fn foot(results: &Results, ink: &Ink) -> String {
         Entry::new("Atomic weights", results.atomic_weights.clone()),
     ];
     entries.extend(changed_weights(settings));
-    entries.push(Entry::new("Digits", format!("by {}", digits_word(settings.digits))));
+    entries.push(Entry::new("Digits", digits_sentence(settings.digits)));
+    entries.extend(uncertainty_sentence(settings).map(|sentence| Entry::new("Uncertainty", sentence)));
     entries.push(Entry::new("Rounding", rounding_sentence(rounding_word(settings.rounding))));
     entries.extend(rules(results).map(|rule| Entry::new("Constant mass", rule)));
     match &results.template {
@@ -178,6 +179,25 @@ fn template_entries(template: &TemplateUsed) -> Vec<Entry> {
     let codes = lines.iter().skip(1).map(|_| String::new()).chain([template.sha256.clone()]).collect();
     let template_entry = Entry { heading: "Template".to_owned(), lines, codes };
     vec![template_entry, Entry::new("Computed", template.working.clone())]
+}
+
+fn digits_sentence(policy: DigitsPolicy) -> String {
+    match policy {
+        DigitsPolicy::SignificantFigures => format!("by {}", digits_word(policy)),
+        DigitsPolicy::Uncertainty => "by uncertainty: two figures of U decide the last place".to_owned(),
+    }
+}
+
+/// How the uncertainty was evaluated, where it is shown.
+fn uncertainty_sentence(settings: &Settings) -> Option<String> {
+    let coverage = match settings.coverage {
+        Coverage::Factor(k) => format!("k = {k}"),
+        Coverage::Probability(p) => format!("k for {} % by Student’s t", 100.0 * p),
+    };
+    let coverage = if settings.decimal == DecimalMark::Comma { coverage.replace('.', ",") } else { coverage };
+    let order = if settings.second_order { "first and second order" } else { "first order" };
+    let shown = settings.shown_uncertainty() != ShownUncertainty::Off;
+    shown.then(|| format!("{order} (JCGM 100:2008), U = k u with {coverage}"))
 }
 
 fn rounding_sentence(word: &str) -> String {

@@ -130,7 +130,7 @@ fn below(results: &Results, node: NodeId, used: &mut BTreeSet<NodeId>) {
 /// The lines of a budget, the largest share first; small ones together at the end.
 fn lines(results: &Results, budget: &Budget) -> Vec<Line> {
     let mut lines: Vec<Line> = Vec::new();
-    for entry in &budget.entries {
+    for entry in budget.entries.iter().filter(|entry| entry.contribution > 0.0) {
         let line = line(results, entry);
         match lines.iter_mut().find(|known| known.name == line.name && known.kind == line.kind) {
             Some(known) => known.take_in(&line),

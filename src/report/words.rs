@@ -99,6 +99,16 @@ fn greek(name: &str) -> &str {
         "rho" => "ρ",
         "alpha" => "α",
         "beta" => "β",
+        "gamma" => "γ",
+        "delta" => "δ",
+        "epsilon" => "ε",
+        "theta" => "θ",
+        "lambda" => "λ",
+        "mu" => "μ",
+        "sigma" => "σ",
+        "tau" => "τ",
+        "phi" => "φ",
+        "omega" => "ω",
         other => other,
     }
 }
