@@ -98,6 +98,7 @@ codes! {
     DefinitionDiffers "definition-differs" "a formula for a net mass that differs from the readings",
     NetMassBelowZero "net-mass-below-zero" "a net mass below zero",
     ResidueAboveSample "residue-above-sample" "more left than was put in",
+    BelowMinimumWeight "below-minimum-weight" "a net mass below the minimum weight of its balance",
     BalanceChanged "balance-changed" "readings of different balances subtracted from each other",
     UnknownBalance "unknown-balance" "a balance that `experiment` does not describe",
     DecimalPlaces "decimal-places" "more or fewer decimals than the balance gives",

@@ -8,7 +8,7 @@ use crate::notebook::settings::Settings;
 use crate::quantity::derivation::{Graph, Node, NodeId, Operation};
 use crate::quantity::{Number, Quantity, Unit};
 use crate::weighing::algebra::{Algebra, Combination};
-use crate::weighing::{Load, ReadingAt, Trial, Trials, WeighedSeries, Weighings, balance};
+use crate::weighing::{Load, ReadingAt, Role, Trial, Trials, WeighedSeries, Weighings, balance};
 use std::collections::{BTreeMap, HashMap, HashSet};
 
 /// The masses of all trials.
@@ -43,7 +43,10 @@ impl<'a> Masses<'a> {
         let mut by_series: HashMap<Vec<usize>, usize> = HashMap::new();
         let mut pattern_of = Vec::new();
         for trial in 0..trials.len() {
-            let weighed = |index: &usize| weighings.series[*index].standing(trial).is_some();
+            let weighed = |index: &usize| {
+                let series = &weighings.series[*index];
+                series.role == Role::Load && series.standing(trial).is_some()
+            };
             let series: Vec<usize> = (0..weighings.series.len()).filter(weighed).collect();
             let index = *by_series.entry(series.clone()).or_insert_with(|| {
                 let loads: Vec<&Load> = series.iter().map(|index| &weighings.series[*index].load).collect();
@@ -52,8 +55,7 @@ impl<'a> Masses<'a> {
             });
             pattern_of.push(index);
         }
-        let mentioned =
-            weighings.series.iter().flat_map(|series| series.load.things.iter().cloned()).collect();
+        let mentioned = loads(weighings).flat_map(|series| series.load.things.iter().cloned()).collect();
         Masses {
             settings,
             trials: trials.list(),
@@ -124,8 +126,23 @@ impl<'a> Masses<'a> {
                 format!("{} does not follow from the readings there are", load.things.join(" + ")).into()
             );
         };
-        let route = by_series(&route, &pattern.series);
+        let mut route = by_series(&route, &pattern.series);
+        route.extend(self.zero(&route, trial));
         self.combine(&route, trial, graph).ok_or_else(|| "its readings cannot be added up".into())
+    }
+
+    /// The zero of the balance, where the empty pan was read: every reading has it, so it stays in the mass of what
+    /// is weighed alone, and cancels in a difference.
+    fn zero(&self, route: &Combination, trial: usize) -> Option<(usize, Number)> {
+        let pan = self.weighings.series.iter().position(|series| series.role == Role::EmptyPan)?;
+        let balance = &self.weighings.series[pan].standing(trial)?.balance;
+        let mut sum = Number::zero();
+        for (series, coefficient) in route {
+            if self.weighings.series[*series].standing(trial)?.balance == *balance {
+                sum = sum.add(coefficient).ok()?;
+            }
+        }
+        (!sum.is_zero()).then(|| (pan, sum.neg()))
     }
 
     /// Σ coefficient × standing reading, as a node (or the reading itself).
@@ -180,7 +197,7 @@ impl<'a> Masses<'a> {
     fn things(&self) -> Vec<(String, Unit)> {
         let mut seen = std::collections::HashSet::new();
         let mut things = Vec::new();
-        for series in &self.weighings.series {
+        for series in loads(self.weighings) {
             for thing in &series.things {
                 if seen.insert(crate::notebook::thing_key(thing)) {
                     things.push((thing.clone(), series.unit.clone()));
@@ -242,6 +259,7 @@ impl<'a> Masses<'a> {
                 self.check_sign(thing, unit, value, trial, graph, findings);
             }
             self.check_balances(thing, findings);
+            self.check_minimum(thing, unit, value, graph, findings);
         }
         self.check_residue(graph, findings);
         self.check_routes(graph, findings);
@@ -273,6 +291,45 @@ impl<'a> Masses<'a> {
             let message =
                 format!("the net mass of {thing} in trial {name} is not distinguishable from zero: {shown}");
             findings.push(Finding::note(Code::NetMassBelowZero, span, message));
+        }
+    }
+
+    /// Net masses below what the balance weighs sensibly; the heaviest trial that is says so.
+    fn check_minimum(
+        &mut self,
+        thing: &str,
+        unit: &Unit,
+        value: &Value,
+        graph: &Graph,
+        findings: &mut Vec<Finding>,
+    ) {
+        let load = Load::of([thing]);
+        let mut below: BTreeMap<String, (Number, Vec<usize>)> = BTreeMap::new();
+        for trial in (0..self.trials.len()).filter(|trial| !self.trials[*trial].blank) {
+            let Ok(node) = value.at(trial) else { continue };
+            let pattern = &mut self.patterns[self.pattern_of[trial]];
+            let Some(route) = pattern.algebra.route(&load) else { continue };
+            let Some((first, _)) = by_series(&route, &pattern.series).into_iter().next() else { continue };
+            let reading = self.weighings.series[first].standing(trial);
+            let Some(balance) = reading.and_then(|reading| self.balance(reading)) else { continue };
+            let Some(minimum) = &balance.further.minimum_weight else { continue };
+            if graph.quantity(node).number.abs() < minimum.number {
+                let entry = below.entry(balance.name.value.clone());
+                entry.or_insert_with(|| (minimum.number.clone(), Vec::new())).1.push(trial);
+            }
+        }
+        for (balance, (minimum, trials)) in below {
+            let names: Vec<&str> = trials.iter().map(|trial| self.trials[*trial].name.as_str()).collect();
+            let minimum = shown(&Quantity::exact(minimum, Unit::gram().dimension()), unit);
+            let message = format!(
+                "the net mass of {thing} is below the minimum weight of balance {balance}, {minimum} ({} {})",
+                if names.len() == 1 { "trial" } else { "trials" },
+                names.join(", ")
+            );
+            let span = self.last_span(&load, trials[0]);
+            let finding = Finding::warning(Code::BelowMinimumWeight, span, message);
+            findings
+                .push(finding.hint("take more of it, or a finer balance: its relative uncertainty is large"));
         }
     }
 
@@ -435,17 +492,22 @@ fn step(
     Some(graph.add(Node { operation, inputs: vec![a, b], quantity, span: None }))
 }
 
+/// The series of the experiment: not those of check weights and the empty pan.
+fn loads(weighings: &Weighings) -> impl Iterator<Item = &WeighedSeries> {
+    weighings.series.iter().filter(|series| series.role == Role::Load)
+}
+
 /// The things weighed alone that are the first thing of some other load, or stand in several.
 fn vessels(weighings: &Weighings) -> HashSet<String> {
     let first = |series: &WeighedSeries| series.things.first().map(|thing| crate::notebook::thing_key(thing));
     let carrying: HashSet<String> =
-        weighings.series.iter().filter(|series| series.things.len() > 1).filter_map(first).collect();
-    let mut loads: HashMap<&str, usize> = HashMap::new();
-    for thing in weighings.series.iter().filter(|s| s.things.len() > 1).flat_map(|s| &s.load.things) {
-        *loads.entry(thing.as_str()).or_default() += 1;
+        loads(weighings).filter(|series| series.things.len() > 1).filter_map(first).collect();
+    let mut in_loads: HashMap<&str, usize> = HashMap::new();
+    for thing in loads(weighings).filter(|s| s.things.len() > 1).flat_map(|s| &s.load.things) {
+        *in_loads.entry(thing.as_str()).or_default() += 1;
     }
-    let several = |thing: &String| loads.get(thing.as_str()).is_some_and(|count| *count > 1);
-    let alone = weighings.series.iter().filter(|series| series.things.len() == 1).filter_map(first);
+    let several = |thing: &String| in_loads.get(thing.as_str()).is_some_and(|count| *count > 1);
+    let alone = loads(weighings).filter(|series| series.things.len() == 1).filter_map(first);
     alone.filter(|thing| carrying.contains(thing) || several(thing)).collect()
 }
 

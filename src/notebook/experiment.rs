@@ -1,6 +1,7 @@
 //! `experiment`: TOML, checked key by key. Every value that cannot be used is a finding at its place, and
 //! the others still count.
 
+mod balance;
 mod buoyancy;
 mod limits;
 mod monte_carlo;
@@ -45,6 +46,7 @@ const KEYS: &[&str] = &[
     "monte-carlo",
     "seed",
     "balance",
+    "method-repeatability",
     "atomic-weights",
     "molar-masses",
 ];
@@ -200,6 +202,7 @@ impl Reader<'_, '_> {
             "buoyancy" => self.buoyancy(key, value),
             "limit" => self.limits(value),
             "correlation" => self.correlations(value),
+            "method-repeatability" => self.method_repeatability(value),
             "coverage" => self.coverage(key, value),
             "second-order" => self.second_order(value),
             "monte-carlo" => self.monte_carlo(value),
@@ -394,15 +397,21 @@ impl Reader<'_, '_> {
         }
     }
 
-    fn repeatability_of(&mut self, key: &Key, value: &Value, hint: &str) {
+    /// A key that is a symbol, as it is written everywhere.
+    fn key_symbol(&mut self, key: &Key, hint: &str) -> Option<Spanned<String>> {
         let place = self.place(key);
-        let symbol = match Parser::new(Passage { text: key.get_ref(), start: 0 }, false).symbol() {
-            Ok(symbol) => Spanned::new(symbol.value.to_string(), place),
+        match Parser::new(Passage { text: key.get_ref(), start: 0 }, false).symbol() {
+            Ok(symbol) => Some(Spanned::new(symbol.value.to_string(), place)),
             Err(_) => {
                 let message = format!("`{}` is no symbol", key.get_ref());
-                return self.cx.push(Finding::error(Code::BadSetting, place, message).hint(hint));
+                self.cx.push(Finding::error(Code::BadSetting, place, message).hint(hint));
+                None
             }
-        };
+        }
+    }
+
+    fn repeatability_of(&mut self, key: &Key, value: &Value, hint: &str) {
+        let Some(symbol) = self.key_symbol(key, hint) else { return };
         let Some(text) = self.text(key, value) else { return };
         match rules::repeatability(&text.value, self.cx.comma) {
             Ok((limit, unit, relative)) => {
@@ -440,43 +449,6 @@ impl Reader<'_, '_> {
                     self.bad(value, message, "write `[balance.NAME]` and its keys below it");
                 }
             }
-        }
-    }
-
-    fn balance(&mut self, name: &Key, facts: &DeTable) -> Balance {
-        let mut balance = Balance {
-            name: Spanned::new(name.get_ref().to_string(), self.place(name)),
-            readability: None,
-            readability_text: None,
-            repeatability: None,
-            linearity: None,
-            facts: Vec::new(),
-        };
-        for (key, value) in in_order(facts) {
-            self.balance_entry(&mut balance, key, value);
-        }
-        balance
-    }
-
-    fn balance_entry(&mut self, balance: &mut Balance, key: &Key, value: &Value) {
-        let amounts = ["readability", "repeatability", "linearity"];
-        match key.get_ref().as_ref() {
-            "readability" => {
-                balance.readability = self.mass(key, value, true);
-                let text = balance.readability.as_ref().and_then(|_| value.get_ref().as_str());
-                balance.readability_text = text.map(|text| text.trim().to_owned());
-            }
-            "repeatability" => balance.repeatability = self.mass(key, value, false),
-            "linearity" => balance.linearity = self.mass(key, value, false),
-            name => match nearest(name, amounts) {
-                Some(meant) => {
-                    let place = self.place(key);
-                    let message = format!("the key `{name}` of a balance is not known");
-                    let finding = Finding::warning(Code::UnknownKey, place, message);
-                    self.cx.push(finding.hint(format!("did you mean `{meant}`?")));
-                }
-                None => balance.facts.extend(lines(value).into_iter().map(|line| (name.to_owned(), line))),
-            },
         }
     }
 

@@ -1,7 +1,7 @@
 //! What an `experiment` block says, checked.
 
 use super::blocks::Uncertainty;
-use crate::quantity::{Decimal, Quantity, Rounding, Unit};
+use crate::quantity::{Decimal, Dimension, Quantity, Rounding, Unit};
 use crate::span::{Span, Spanned};
 
 /// The settings of a notebook. Fields are `None` or empty where nothing is said.
@@ -21,6 +21,8 @@ pub struct Settings {
     pub digits: DigitsPolicy,
     /// `coverage`
     pub coverage: Coverage,
+    /// `[method-repeatability]`, in the order written.
+    pub method_repeatability: Vec<MethodRepeatability>,
     /// `[[correlation]]`, in the order written.
     pub correlations: Vec<DeclaredCorrelation>,
     /// `second-order`: whether the second-order terms of uncertainty count.
@@ -360,8 +362,50 @@ pub struct Balance {
     pub repeatability: Option<Quantity>,
     /// Half-width of the deviation from linearity.
     pub linearity: Option<Quantity>,
+    /// Further effects on a weighing.
+    pub further: FurtherEffects,
     /// Further facts printed as they are (`calibrated`, `serial`): key and text.
     pub facts: Vec<(String, String)>,
+}
+
+/// What else a weighing is uncertain by.
+#[derive(Clone, Debug, PartialEq, Default)]
+pub struct FurtherEffects {
+    /// Degrees of freedom of the repeatability; `None` for many.
+    pub repeatability_dof: Option<f64>,
+    /// Uncertainty of the calibration: a mass, or a fraction of the load.
+    pub calibration: Option<Uncertainty>,
+    /// Half-width of the relative change of the indication with the temperature.
+    pub temperature: Option<f64>,
+    /// The smallest net mass that is weighed sensibly.
+    pub minimum_weight: Option<Quantity>,
+}
+
+/// What is known of the repeatability of the method for one quantity.
+#[derive(Clone, Debug, PartialEq)]
+pub struct MethodRepeatability {
+    /// The symbol.
+    pub symbol: Spanned<String>,
+    /// How it is known.
+    pub known: KnownRepeatability,
+}
+
+/// How the repeatability of a method is known.
+#[derive(Clone, Debug, PartialEq)]
+pub enum KnownRepeatability {
+    /// A (pooled) standard deviation of single results.
+    Pooled {
+        /// The standard deviation s, in coherent SI units, or over the value where `relative`.
+        s: f64,
+        /// What it is of; `None` where it is relative.
+        dimension: Option<Dimension>,
+        /// Degrees of freedom; `None` for many.
+        degrees_of_freedom: Option<f64>,
+    },
+    /// The formulas have an input for it.
+    InTheFormulas,
+    /// It is not to count, not even by the scatter of the trials.
+    No,
 }
 
 /// The keys of the record with their headings, in the order printed.

@@ -26,7 +26,10 @@ pub fn scatter(balance: Option<&Balance>, scale_interval: &Number) -> Distributi
     if standard_deviation < rounding.standard_uncertainty() {
         return rounding;
     }
-    Distribution::Normal { standard_deviation }
+    match balance.and_then(|balance| balance.further.repeatability_dof) {
+        Some(degrees_of_freedom) => Distribution::StudentT { scale: standard_deviation, degrees_of_freedom },
+        None => Distribution::Normal { standard_deviation },
+    }
 }
 
 /// The deviation from linearity in kilograms, as a half-width of limits; `None` where none is stated.
@@ -63,6 +66,7 @@ mod tests {
             readability_text: None,
             repeatability: None,
             linearity: Some(quantity("0.15")),
+            further: Default::default(),
             facts: Vec::new(),
         };
         let one = standard_uncertainty(Some(&balance), &Number::zero());

@@ -2,6 +2,7 @@
 
 use super::balance;
 use super::load::Load;
+use super::role::Role;
 use super::trials::Trials;
 use crate::finding::{Code, Finding, nearest};
 use crate::notebook::Notebook;
@@ -31,6 +32,8 @@ pub struct WeighedSeries {
     pub things: Vec<String>,
     /// The unit of its (first) block.
     pub unit: Unit,
+    /// What its readings are for.
+    pub role: Role,
     /// Its rows.
     pub rows: Vec<WeighedRow>,
 }
@@ -103,7 +106,7 @@ impl WeighedSeries {
         let used = || self.rows.iter().filter(|row| !row.row.struck);
         let trials = self.rows.first().map_or(0, |row| row.readings.len());
         let twice = |trial: usize| used().filter(|row| row.readings[trial].node.is_some()).count() > 1;
-        (0..trials).any(twice) || used().any(|row| row.row.treatment.is_some())
+        self.role == Role::Load && ((0..trials).any(twice) || used().any(|row| row.row.treatment.is_some()))
     }
 }
 
@@ -174,6 +177,7 @@ impl Builder<'_> {
             written: row.things.join(" + "),
             things: row.things.clone(),
             unit: unit.clone(),
+            role: Role::of(&row.things),
             rows: Vec::new(),
         });
         index

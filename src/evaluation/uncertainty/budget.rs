@@ -124,7 +124,8 @@ impl Writer<'_> {
             .sensitivities
             .iter()
             .map(|(index, sensitivity)| self.entry(&self.inputs.sources()[*index], *sensitivity, variance))
-            .filter(|entry| entry.contribution != 0.0)
+            // What cancels leaves no more than the rounding of doubles.
+            .filter(|entry| entry.contribution > 1e-9 * evaluated.standard)
             .collect();
         entries.extend(self.correlations(&model, variance));
         entries.extend(model.scatter.iter().map(|scatter| self.scatter(*scatter, variance)));
@@ -221,6 +222,24 @@ impl Writer<'_> {
             Input::Linearity { balance, load, .. } => {
                 named(format!("linearity of {}, {load}", balance_words(balance)), EntryKind::Weighing)
             }
+            Input::Calibration { balance, load, .. } => {
+                named(format!("calibration of {}, {load}", balance_words(balance)), EntryKind::Weighing)
+            }
+            Input::CalibrationFactor(balance) => {
+                named(format!("calibration of {}", balance_words(balance)), EntryKind::Weighing)
+            }
+            Input::Adjustment(balance) => named(
+                format!("adjustment of {} by check weight", balance_words(balance)),
+                EntryKind::Weighing,
+            ),
+            Input::Drift((balance, load, line)) => {
+                let what = self.line(load, *line);
+                named(format!("drift of {}, {what}", balance_words(balance)), EntryKind::Weighing)
+            }
+            Input::Temperature((balance, load, line)) => {
+                let what = self.line(load, *line);
+                named(format!("temperature of {}, {what}", balance_words(balance)), EntryKind::Weighing)
+            }
             Input::Stated(node, _) => named(leaf_words(graph, *node), EntryKind::Measured),
             Input::LastPlace(node) => {
                 let name = format!("{}{}: last place", leaf_words(graph, *node), self.trial(source));
@@ -245,19 +264,26 @@ impl Writer<'_> {
         trial.filter(|_| self.results.trials.len() > 1).map_or(String::new(), |t| format!(" ({})", t.name))
     }
 
+    /// A line of readings by its load and place.
+    fn line(&self, load: &str, line: usize) -> String {
+        let series = self.results.series.iter().find(|series| series.load == load);
+        series.and_then(|series| series.rows.get(line)).map_or(load.to_string(), |row| as_written(load, row))
+    }
+
     /// A weighing as its line is written: load and treatment.
     fn weighing(&self, node: NodeId) -> String {
         let row = |series: &Series| {
             let holds = |row: &&SeriesRow| row.readings.iter().any(|cell| cell.node == Some(node));
             let row = series.rows.iter().find(holds)?;
-            Some(match row.treatment.as_str() {
-                "" => series.load.clone(),
-                treatment => format!("{}, {treatment}", series.load),
-            })
+            Some(as_written(&series.load, row))
         };
         let found = self.results.series.iter().find_map(row);
         found.unwrap_or_else(|| leaf_words(&self.results.graph, node))
     }
+}
+
+fn as_written(load: &str, row: &SeriesRow) -> String {
+    if row.treatment.is_empty() { load.to_string() } else { format!("{load}, {}", row.treatment) }
 }
 
 fn share(added: f64, variance: f64) -> f64 {

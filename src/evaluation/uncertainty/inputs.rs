@@ -26,6 +26,23 @@ pub enum Input {
         /// Which of the loads of this name that are far apart, from 0.
         group: usize,
     },
+    /// The calibration of a balance near one load, where it is stated as a mass.
+    Calibration {
+        /// The balance; empty where it has no name.
+        balance: String,
+        /// The load as first written.
+        load: String,
+        /// Which of the loads of this name that are far apart, from 0.
+        group: usize,
+    },
+    /// The calibration of a balance where it is stated as a fraction of the load.
+    CalibrationFactor(String),
+    /// How far check weights were off on a balance, on average: its adjustment.
+    Adjustment(String),
+    /// How far check weights changed on a balance: its drift in one line of readings (balance, load, line).
+    Drift((String, String, usize)),
+    /// The temperature of a balance in one line of readings (balance, load, line).
+    Temperature((String, String, usize)),
     /// A stated uncertainty of a measured quantity, by the leaf of its first cell and its place behind the value.
     Stated(NodeId, usize),
     /// The last written place of a measured quantity that states no uncertainty.

@@ -2,13 +2,16 @@
 
 use super::super::context;
 use super::super::passage::Passage;
-use super::super::settings::{Coverage, DeclaredCorrelation};
+use super::super::settings::{Coverage, DeclaredCorrelation, KnownRepeatability, MethodRepeatability};
 use super::{Key, Reader, Value, in_order};
+use crate::notebook::blocks::UncertaintyKind;
+use crate::quantity::Unit;
 use crate::span::Spanned;
 use toml::de::DeValue;
 
 const CORRELATION: &str =
     "write `[[correlation]]` and below it `between = [\"V(a)\", \"V(b)\"]` and `coefficient = 0.9`";
+const METHOD: &str = "write `[method-repeatability]` and below it `\"w(water)\" = \"0.08 % dof = 24\"`";
 /// Most symbols of one correlation.
 const MOST_CORRELATED: usize = 50;
 
@@ -71,6 +74,48 @@ impl Reader<'_, '_> {
         let passage = Passage { text: negative.unwrap_or(text).trim(), start: 0 };
         let number = context::number(passage, comma, "a number").ok()?.to_number().to_f64();
         Some(if negative.is_some() { -number } else { number })
+    }
+
+    /// `[method-repeatability]` with a standard deviation for each symbol
+    pub(super) fn method_repeatability(&mut self, value: &Value) {
+        let DeValue::Table(table) = value.get_ref() else {
+            return self.bad(value, "expected a standard deviation for each symbol", METHOD);
+        };
+        for (key, value) in in_order(table) {
+            let Some(symbol) = self.key_symbol(key, METHOD) else { continue };
+            let Some(known) = self.known_repeatability(key, value) else { continue };
+            self.settings.method_repeatability.push(MethodRepeatability { symbol, known });
+        }
+    }
+
+    fn known_repeatability(&mut self, key: &Key, value: &Value) -> Option<KnownRepeatability> {
+        let text = value.get_ref().as_str().unwrap_or("").trim();
+        match text {
+            "in the formulas" => return Some(KnownRepeatability::InTheFormulas),
+            "none" => return Some(KnownRepeatability::No),
+            _ => {}
+        }
+        let relative = text.strip_prefix("relative ");
+        let inner = toml::Spanned::new(value.span(), DeValue::String(relative.unwrap_or(text).into()));
+        let stated = self.effect_of(key, &inner, "0.08 % dof = 24")?;
+        if !matches!(stated.kind, UncertaintyKind::Rectangular | UncertaintyKind::Normal) {
+            self.bad(
+                value,
+                "the repeatability of a method is the standard deviation of single results",
+                METHOD,
+            );
+            return None;
+        }
+        let unit = stated.unit.clone().unwrap_or_else(Unit::one);
+        if relative.is_some() && !unit.dimension().is_pure() {
+            self.bad(value, format!("a relative standard deviation in {unit}; expected a fraction"), METHOD);
+            return None;
+        }
+        Some(KnownRepeatability::Pooled {
+            s: stated.value.to_number().to_f64() * unit.factor().to_f64(),
+            dimension: relative.is_none().then(|| unit.dimension()),
+            degrees_of_freedom: stated.degrees_of_freedom,
+        })
     }
 
     /// `second-order = true`
