@@ -31,7 +31,7 @@ fn root() -> PathBuf {
 /// Every notebook of the repository.
 fn notebooks() -> Vec<PathBuf> {
     let mut found = Vec::new();
-    for folder in ["notebooks", "notebooks/field", "tests/report_source"] {
+    for folder in ["notebooks", "notebooks/from-templates", "notebooks/field", "tests/report_source"] {
         let entries = std::fs::read_dir(root().join(folder)).expect("the notebooks are there");
         found.extend(entries.filter_map(|entry| entry.ok().map(|entry| entry.path())));
     }
