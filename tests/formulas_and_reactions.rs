@@ -369,3 +369,53 @@ fn a_stage_without_a_reaction_has_a_change_and_no_theory() {
     assert_eq!(steps.iter().map(|(_, found, _)| *found).collect::<Vec<_>>(), [-14.0, -44.0]);
     assert!(steps[0].2.is_some() && steps[1].2.is_none());
 }
+
+/// The findings of a mixture block with three totals of 1.0000, 0.9000 and 0.5000 g.
+fn mixture(lines: &str) -> Results {
+    results(&format!(
+        "```masses\nsample: 1.0000\ndried: 0.9000\nignited: 0.5000\n```\n\n```mixture\n{lines}\n```\n"
+    ))
+}
+
+// Worked by hand: 0.1000 g of water are 0.1000 M(MgCO3·3H2O)/(3 M(H2O)) of the trihydrate; of the 0.4000 g of CO2 the
+// trihydrate brings M(CO2)/(3 M(H2O)) times 0.1000 g, the rest is of CaCO3. By the CIAAW 2021 abridged weights.
+#[test]
+fn three_components_and_three_totals() {
+    let found = mixture(
+        "m(sample) = MgCO3·3H2O + CaCO3 + sand\nm(dried) = MgCO3 + CaCO3 + sand\nm(ignited) = MgO + CaO + sand\n\
+         MgCO3·3H2O -> MgCO3 + H2O\nMgCO3 -> MgO + CO2\nCaCO3 -> CaO + CO2",
+    );
+    let value = |symbol: &str| {
+        let quantity =
+            found.quantities.iter().find(|quantity| quantity.symbol == symbol).expect("a quantity");
+        quantity.trials[0].value().expect("a value").number.to_f64()
+    };
+    let water = 3.0 * 18.015;
+    let trihydrate = 0.1 * (84.313 + water) / water;
+    let calcite = (0.4 - 0.1 * 44.009 / water) * 100.086 / 44.009;
+    assert!((value("m(MgCO3·3H2O)") - trihydrate).abs() < 1e-9);
+    assert!((value("m(CaCO3)") - calcite).abs() < 1e-9);
+    assert!((value("m(sand)") - (1.0 - trihydrate - calcite)).abs() < 1e-9);
+}
+
+#[test]
+fn a_mixture_that_cannot_be_solved_says_why() {
+    let alike = mixture(
+        "m(sample) = MgCO3·3H2O + BaCO3 + sand\nm(dried) = MgCO3 + BaCO3 + sand\nm(ignited) = MgO + BaCO3 + sand\n\
+         MgCO3·3H2O -> MgCO3 + H2O\nMgCO3 -> MgO + CO2",
+    );
+    assert!(alike.findings[0].hints[0].starts_with("BaCO3 and sand change alike"), "{:?}", alike.findings);
+    let idle =
+        mixture("m(sample) = MgCO3 + sand\nm(ignited) = MgO + sand\nMgCO3 -> MgO + CO2\nCaCO3 -> CaO + CO2");
+    let warned =
+        |finding: &reweigh::finding::Finding| finding.message.contains("no component of the mixture");
+    assert!(idle.findings.iter().any(warned), "{:?}", idle.findings);
+    let two_ways = mixture(
+        "m(sample) = MgCO3 + sand\nm(ignited) = MgO + MgSO4 + sand\nMgCO3 -> MgO + CO2\nMgCO3 + H2SO4 -> MgSO4 + H2O + CO2",
+    );
+    assert!(
+        two_ways.findings.iter().any(|finding| finding.message.contains("two equations")),
+        "{:?}",
+        two_ways.findings
+    );
+}

@@ -170,6 +170,23 @@ pub(super) fn check_parts(
     Ok(())
 }
 
+/// The equations that no component leads to, as warnings.
+pub(super) fn idle(components: &[Spanned<String>], changes: &[Change]) -> Vec<Finding> {
+    let start = components.iter().filter_map(|component| Formula::parse(&component.value).ok());
+    let reached = components.iter().flat_map(|component| reached(&component.value, changes));
+    let all: Vec<Formula> = start.chain(reached.map(|one| one.formula)).collect();
+    let used = |change: &&Change| {
+        let mut left = change.balanced.reaction.left.iter();
+        left.any(|term| all.iter().any(|formula| formula.same_substance(&term.formula)))
+    };
+    let warn = |change: &Change| {
+        let message = "no component of the mixture becomes anything by this equation";
+        let finding = Finding::warning(Code::BadMixture, change.span, message);
+        finding.hint("the first total names the components; is one misspelt, or missing there?")
+    };
+    changes.iter().filter(|change| !used(change)).map(warn).collect()
+}
+
 /// What a component counts in a total.
 pub(super) fn counted(
     total: &Total,

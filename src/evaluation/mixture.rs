@@ -20,6 +20,9 @@ use dashu_ratio::RBig;
 /// A change of a component by more than this times the change of a total is worth a warning.
 const MOST_AMPLIFICATION: f64 = 20.0;
 
+/// Most components of one mixture.
+const MOST_COMPONENTS: usize = 12;
+
 /// A mixture with its masses.
 #[derive(Clone, Debug)]
 pub(super) struct Solved {
@@ -106,8 +109,13 @@ impl Matrix {
             let finding = Finding::error(Code::BadMixture, span, message);
             return Err(Box::new(finding.hint("one total a line: `after: m(residue) = MgO + CaO`")));
         }
+        if unknown > MOST_COMPONENTS {
+            let message = format!("a mixture of more than {MOST_COMPONENTS} components");
+            return Err(Box::new(Finding::error(Code::TooLarge, span, message)));
+        }
         let changes = becoming::changes(mixture, calculator)?;
         becoming::check_parts(mixture, components, &changes)?;
+        becoming::idle(components, &changes).into_iter().for_each(|finding| calculator.report(finding));
         let mut rows = Vec::new();
         for (index, total) in mixture.totals.iter().enumerate() {
             let row = components.iter().map(|component| {
@@ -119,9 +127,29 @@ impl Matrix {
         let matrix = Matrix { rows };
         if inverse(&matrix.numbers(calculator.graph)).is_none() {
             let message = "the totals do not tell the components apart: the equations are not independent";
-            return Err(Box::new(Finding::error(Code::BadMixture, span, message)));
+            let finding = Finding::error(Code::BadMixture, span, message);
+            return Err(Box::new(finding.hint(matrix.alike(calculator.graph))));
         }
         Ok(matrix)
+    }
+
+    /// Two components that change alike in every total, or what would help anyway.
+    fn alike(&self, graph: &Graph) -> String {
+        let numbers = self.numbers(graph);
+        let first = self.rows.first().map_or(&[][..], Vec::as_slice);
+        let proportional = |a: usize, b: usize| {
+            numbers.iter().all(|row| (row[a] * numbers[0][b] - row[b] * numbers[0][a]).abs() < 1e-9)
+        };
+        for (a, one) in first.iter().enumerate() {
+            if let Some(other) = (a + 1..first.len()).find(|b| proportional(a, *b)) {
+                return format!(
+                    "{} and {} change alike in every total: take them as one component, or add a total in which they \
+                     differ",
+                    one.component, first[other].component
+                );
+            }
+        }
+        "one total follows from the others: take another one, after a further change".into()
     }
 
     fn numbers(&self, graph: &Graph) -> Vec<Vec<f64>> {

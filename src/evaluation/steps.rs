@@ -159,34 +159,43 @@ fn mass_after(
 /// Things that name the reaction they come from, or are its product.
 fn by_things(calculator: &mut Calculator) -> Option<(Vec<Stage>, Vec<String>)> {
     let reactions = calculator.reaction_list().to_vec();
-    let things: Vec<String> = calculator.masses.known_things().collect();
+    let mut things: Vec<Thing> = calculator.masses.known_things().map(Thing::of).collect();
     let mut stages: Vec<Stage> = Vec::new();
     let mut used = Vec::new();
     for reaction in &reactions {
-        let fits = |thing: &&String| !used.contains(*thing) && is_after(thing, reaction);
-        let Some(thing) = things.iter().find(fits) else { continue };
-        let Some(mass) = calculator.masses.mass(&Load::of([thing.as_str()]), calculator.graph) else {
-            continue;
-        };
-        used.push(thing.clone());
+        let Some(at) = things.iter().position(|thing| thing.is_after(reaction)) else { continue };
+        let thing = things.remove(at).written;
+        let mass = calculator.masses.mass(&Load::of([thing.as_str()]), calculator.graph);
+        let weighed = |mass: &Value| (0..calculator.trials.len()).any(|trial| mass.at(trial).is_ok());
+        let Some(mass) = mass.filter(weighed) else { continue };
+        used.push(thing_key(&thing));
         let name = match &reaction.name {
-            Some(name) if !names(thing, name) => format!("{name}: {thing}"),
-            _ => thing.clone(),
+            Some(name) if !names(&thing, name) => format!("{name}: {thing}"),
+            _ => thing,
         };
         stages.push(Stage { name, mass });
     }
-    let weighed = |stage: &Stage| (0..calculator.trials.len()).any(|trial| stage.mass.at(trial).is_ok());
-    stages.retain(weighed);
-    let keys = used.iter().map(|thing| thing_key(thing)).collect();
-    (stages.len() > 1).then_some((stages, keys))
+    (stages.len() > 1).then_some((stages, used))
 }
 
-fn is_after(thing: &str, reaction: &NamedReaction) -> bool {
-    if reaction.name.as_ref().is_some_and(|name| names(thing, name)) {
-        return true;
+/// A thing that was weighed, read once.
+struct Thing {
+    written: String,
+    formula: Option<Formula>,
+}
+
+impl Thing {
+    fn of(written: String) -> Self {
+        Thing { formula: Formula::parse(&written).ok(), written }
     }
-    let (Ok(formula), Some(balanced)) = (Formula::parse(thing), &reaction.balanced) else { return false };
-    balanced.reaction.right.iter().any(|term| stays(term) && term.formula.same_substance(&formula))
+
+    fn is_after(&self, reaction: &NamedReaction) -> bool {
+        if reaction.name.as_ref().is_some_and(|name| names(&self.written, name)) {
+            return true;
+        }
+        let (Some(formula), Some(balanced)) = (&self.formula, &reaction.balanced) else { return false };
+        balanced.reaction.right.iter().any(|term| stays(term) && term.formula.same_substance(formula))
+    }
 }
 
 /// Whether a text holds a reaction's name as words of its own, whatever the case.
@@ -201,12 +210,12 @@ fn names(text: &str, name: &str) -> bool {
 
 /// Whether a substance stays on the pan.
 fn stays(term: &Term) -> bool {
-    let gas =
-        || GASES.iter().any(|gas| Formula::parse(gas).is_ok_and(|gas| gas.same_substance(&term.formula)));
+    let text = term.formula.text();
+    let gas = GASES.contains(&text.trim_end_matches("(l)"));
     match term.formula.state() {
         Some(State::Solid) => true,
         Some(State::Gas | State::Aqueous) => false,
-        Some(State::Liquid) | None => !gas(),
+        Some(State::Liquid) | None => !gas,
     }
 }
 

@@ -37,7 +37,10 @@ fn table(results: &Results, steps: &StepTable) -> Table {
     let of = if steps.of.is_empty() { String::new() } else { format!(", {}", steps.of) };
     Table {
         name: "steps",
-        caption: words::plain(format!("Found and theoretical change of each stage{of}")),
+        caption: words::plain(format!(
+            "{} of each stage{of}",
+            if compared { "Found and theoretical change" } else { "Change" }
+        )),
         parts: vec![part],
         notes: notes.all(),
     }
