@@ -13,7 +13,8 @@ fn field_notebooks_come_out_as_worked_by_hand() {
 #[test]
 fn demo_notebooks_have_nothing_to_mend() {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("notebooks");
-    for name in ["china-clay", "magnesium-ribbon", "selenite"] {
+    for name in ["baking-soda", "calcium-oxalate", "china-clay", "kieserite", "magnesium-ribbon", "selenite"]
+    {
         let (document, exit) = common::compute(&folder.join(name).with_extension("md")).expect("results");
         assert_eq!(exit, Some(0), "{name}: {}", document["findings"]);
         for quantity in document["quantities"].as_array().expect("quantities") {

@@ -1,6 +1,6 @@
 //! The generated document of a few notebooks, as text.
 //!
-//! Each `tests/report_source/NAME.md` has its document beside it (`NAME.typ`). `REWEIGH_UPDATE=1 cargo test
+//! Each `tests/report_source/NAME.md` has its document beside it (`NAME.typ`), and so have a few of the demo notebooks. `REWEIGH_UPDATE=1 cargo test
 //! --test report_source` writes the documents anew; the difference is then to be read like any other change.
 
 use std::path::Path;
@@ -19,11 +19,16 @@ fn document(text: &str) -> String {
 }
 
 fn check(name: &str) {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/report_source");
-    let text =
-        std::fs::read_to_string(folder.join(name).with_extension("md")).expect("the notebook is there");
+    check_in("tests/report_source", name);
+}
+
+/// A notebook of some folder; its document is kept with the others.
+fn check_in(folder: &str, name: &str) {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let notebook = root.join(folder).join(name).with_extension("md");
+    let text = std::fs::read_to_string(notebook).expect("the notebook is there");
     let document = document(&text);
-    let kept = folder.join(name).with_extension("typ");
+    let kept = root.join("tests/report_source").join(name).with_extension("typ");
     if std::env::var_os("REWEIGH_UPDATE").is_some() {
         std::fs::write(&kept, &document).expect("the document is written");
     }
@@ -54,6 +59,13 @@ fn prose_of_every_kind() {
 #[test]
 fn reactions_a_mixture_and_a_formula_sought() {
     check("reactions-and-mixture");
+}
+
+#[test]
+fn a_precipitation_a_mixture_and_a_decomposition_in_steps() {
+    for demo in ["kieserite", "baking-soda", "calcium-oxalate"] {
+        check_in("notebooks", demo);
+    }
 }
 
 #[test]

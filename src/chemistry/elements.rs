@@ -5,11 +5,14 @@
 //! What has no standard atomic weight (technetium, polonium and the like) has none here until a notebook
 //! states one: a half-life is no reason to invent a value.
 
-use dashu_int::IBig;
-use dashu_ratio::RBig;
+use std::sync::OnceLock;
 
+use dashu_int::IBig;
+
+use super::atom::Atom;
+use super::count::Count;
 use super::element_table::{BEFORE_2024, ELEMENTS, Row, Standard};
-use super::formula::{Formula, FormulaError, element_of, mass_number_of};
+use super::formula::{Formula, FormulaError};
 use super::isotope_table::ISOTOPES;
 use super::older_tables::IUPAC_1999;
 use crate::finding::nearest;
@@ -28,7 +31,7 @@ enum Table {
 #[derive(Clone, Debug, PartialEq)]
 pub struct AtomicWeights {
     table: Table,
-    changes: Vec<(String, Decimal)>,
+    changes: Vec<(Atom, Decimal)>,
     molar_masses: Vec<(Formula, Decimal)>,
 }
 
@@ -62,6 +65,13 @@ impl Table {
             Table::ConventionalRevised => "CIAAW 2021 conventional, revised 2024",
             Table::Iupac1999 => "IUPAC 1999, revised 2001",
         }
+    }
+
+    /// The weights of all elements, read once.
+    fn weights(self) -> &'static [Option<Weight>] {
+        static READ: [OnceLock<Vec<Option<Weight>>>; Table::ALL.len()] = [const { OnceLock::new() }; 4];
+        // A table's number is its place among all.
+        READ[self as usize].get_or_init(|| ELEMENTS.iter().map(|row| self.weight(row)).collect())
     }
 
     fn weight(self, row: &Row) -> Option<Weight> {
@@ -137,7 +147,7 @@ impl AtomicWeights {
 
     /// The name, with what was stated: `CIAAW 2021 abridged, revised 2024, with O = 16.00`.
     pub fn name(&self) -> String {
-        let weights = self.changes.iter().map(|(symbol, value)| format!("{symbol} = {value}"));
+        let weights = self.changes.iter().map(|(atom, value)| format!("{} = {value}", atom.text()));
         let molar_masses = self.molar_masses.iter();
         let masses = molar_masses.map(|(formula, value)| format!("M({}) = {value}", formula.text()));
         let stated: Vec<String> = weights.chain(masses).collect();
@@ -154,13 +164,13 @@ impl AtomicWeights {
     /// # Errors
     /// What is no element, and values that are not above zero.
     pub fn with_change(mut self, symbol: &str, value: &Decimal) -> Result<Self, WeightError> {
-        let Some(kind) = single_atom(symbol) else {
+        let Some(atom) = single_atom(symbol) else {
             let hint = nearest_symbol(symbol).map(|near| format!("did you mean `{near}`?"));
             return Err(WeightError { message: format!("there is no element `{symbol}`"), hint });
         };
         above_zero(value, &format!("an atomic weight of {symbol}"))?;
-        self.changes.retain(|(changed, _)| *changed != kind);
-        self.changes.push((kind, value.clone()));
+        self.changes.retain(|(changed, _)| *changed != atom);
+        self.changes.push((atom, value.clone()));
         Ok(self)
     }
 
@@ -184,13 +194,17 @@ impl AtomicWeights {
     /// The atomic weight of an element (`Cu`), or the atomic mass of an isotope (`D`, `^13C`); `None` where
     /// there is no standard one, or no such element.
     pub fn weight(&self, symbol: &str) -> Option<Weight> {
-        if let Some((_, value)) = self.changes.iter().find(|(changed, _)| changed == symbol) {
+        self.weight_of(Atom::of_text(symbol)?)
+    }
+
+    /// The same for a kind of atom.
+    pub(super) fn weight_of(&self, atom: Atom) -> Option<Weight> {
+        if let Some((_, value)) = self.changes.iter().find(|(changed, _)| *changed == atom) {
             return Some(rounded(value));
         }
-        let row = element(element_of(symbol))?;
-        match mass_number_of(symbol) {
-            Some(number) => isotope(row.symbol, number),
-            None => self.table.weight(row),
+        match atom.mass_number {
+            Some(number) => isotope(atom.symbol, number),
+            None => self.table.weights().get(place_of(atom.symbol)?)?.clone(),
         }
     }
 
@@ -206,11 +220,11 @@ impl AtomicWeights {
     }
 }
 
-/// The key of a text that is one atom: `O`, and `D` for both `D` and `^2H`.
-fn single_atom(text: &str) -> Option<String> {
+/// The atom of a text that is just one: `O`, and ²H for both `D` and `^2H`.
+fn single_atom(text: &str) -> Option<Atom> {
     let formula = Formula::parse(text).ok().filter(|formula| formula.charge() == 0)?;
-    match formula.composition().as_slice() {
-        [(kind, count)] if *count == RBig::ONE => Some(kind.clone()),
+    match formula.atoms.as_slice() {
+        [(atom, Count::ONE)] => Some(*atom),
         _ => None,
     }
 }
@@ -251,8 +265,49 @@ pub fn nearest_symbol(text: &str) -> Option<&'static str> {
     nearest(text, symbols().filter(same_letter)).or_else(|| nearest(text, symbols()))
 }
 
+/// The symbol of one or two letters.
+pub(super) fn symbol_of_letters(first: char, second: Option<char>) -> Option<&'static str> {
+    place_of_letters(u8::try_from(first).ok()?, second.map(u8::try_from).transpose().ok()?)
+        .and_then(|place| ELEMENTS.get(place))
+        .map(|row| row.symbol)
+}
+
 fn element(symbol: &str) -> Option<&'static Row> {
-    ELEMENTS.iter().find(|row| row.symbol == symbol)
+    ELEMENTS.get(place_of(symbol)?)
+}
+
+/// The place of an element in the tables.
+fn place_of(symbol: &str) -> Option<usize> {
+    match *symbol.as_bytes() {
+        [first] => place_of_letters(first, None),
+        [first, second] => place_of_letters(first, Some(second)),
+        _ => None,
+    }
+}
+
+fn place_of_letters(first: u8, second: Option<u8>) -> Option<usize> {
+    let letter = |letter: u8, of: u8| letter.checked_sub(of).filter(|at| *at < 26);
+    let column = second.map_or(Some(0), |second| letter(second, b'a').map(|at| at + 1))?;
+    let place = PLACES.get(usize::from(letter(first, b'A')?) * COLUMNS + usize::from(column))?;
+    usize::from(*place).checked_sub(1)
+}
+
+/// No second letter, or one of 26.
+const COLUMNS: usize = 27;
+
+/// By the letters of a symbol: one more than its place in the tables, or zero.
+const PLACES: [u8; 26 * COLUMNS] = places();
+
+const fn places() -> [u8; 26 * COLUMNS] {
+    let mut places = [0; 26 * COLUMNS];
+    let mut at = 0;
+    while at < ELEMENTS.len() {
+        let symbol = ELEMENTS[at].symbol.as_bytes();
+        let column = if symbol.len() > 1 { symbol[1] - b'a' + 1 } else { 0 };
+        places[(symbol[0] - b'A') as usize * COLUMNS + column as usize] = at as u8 + 1;
+        at += 1;
+    }
+    places
 }
 
 /// A figure of the built-in tables; that each of them is one, a test holds.

@@ -4,14 +4,17 @@
 //! groups, then a charge and a state. It says how many atoms there are; structure, oxidation states and
 //! names are not its business. Reading is in `formula_parser`, printing in `formula_print`.
 
-use std::collections::BTreeMap;
-
 use dashu_ratio::RBig;
+
+use super::atom::Atom;
+use super::count::Count;
 
 /// A formula that was read. Two are equal if they read the same ([`Formula::text`]), however they were written.
 #[derive(Clone, Debug)]
 pub struct Formula {
     pub(super) parts: Vec<Part>,
+    /// What the parts come to, counted once.
+    pub(super) atoms: Counts,
     pub(super) charge: i64,
     pub(super) state: Option<State>,
     pub(super) ambiguity: Option<String>,
@@ -28,15 +31,15 @@ impl Eq for Formula {}
 /// One part between dots.
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub(super) struct Part {
-    pub count: RBig,
+    pub count: Count,
     pub items: Vec<Item>,
 }
 
 /// An atom or a group, so many times.
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub(super) enum Item {
-    Atom { symbol: &'static str, mass_number: Option<u16>, count: RBig },
-    Group { bracket: Bracket, items: Vec<Item>, count: RBig },
+    Atom { atom: Atom, count: Count },
+    Group { bracket: Bracket, items: Vec<Item>, count: Count },
 }
 
 /// The three kinds of bracket.
@@ -115,28 +118,28 @@ fn between_digits(text: &str, at: usize, length: usize) -> bool {
     before.zip(after).is_some_and(|(before, after)| before.is_ascii_digit() && after.is_ascii_digit())
 }
 
-/// How many of each kind of atom, by the key an atom is counted under, in the order written.
-type Counts = Vec<(String, RBig)>;
+/// How many of each kind of atom.
+pub(super) type Counts = Vec<(Atom, Count)>;
 
 impl Formula {
     /// Elements and their counts in Hill order: with carbon, C and H first and the rest by letter; without
     /// carbon, all by letter (E. A. Hill, J. Am. Chem. Soc. 22 (1900) 478). An isotope written as such
     /// counts as its own kind (`D`, `T`, `^13C`).
     pub fn composition(&self) -> Vec<(String, RBig)> {
-        let mut counts = self.composition_as_written();
-        let carbon = counts.iter().any(|(kind, _)| element_of(kind) == "C");
-        counts.sort_by_key(|(kind, _)| hill_key(kind, carbon));
-        counts
+        listed(&self.atoms_in_hill_order())
+    }
+
+    /// The same as kinds of atom.
+    pub(super) fn atoms_in_hill_order(&self) -> Counts {
+        let mut atoms = self.atoms.clone();
+        let carbon = atoms.iter().any(|(atom, _)| atom.symbol == "C");
+        atoms.sort_by_key(|(atom, _)| atom.hill_key(carbon));
+        atoms
     }
 
     /// The same in the order of first mention.
     pub fn composition_as_written(&self) -> Vec<(String, RBig)> {
-        let mut counts = Counts::new();
-        let mut places = BTreeMap::new();
-        for part in &self.parts {
-            count_items(&part.items, &part.count, &mut counts, &mut places);
-        }
-        counts
+        listed(&self.atoms)
     }
 
     /// The charge in units of the elementary charge.
@@ -171,62 +174,35 @@ impl Formula {
     }
 }
 
-fn count_items(items: &[Item], times: &RBig, counts: &mut Counts, places: &mut BTreeMap<String, usize>) {
+fn listed(counts: &Counts) -> Vec<(String, RBig)> {
+    counts.iter().map(|(atom, count)| (atom.text(), count.fraction())).collect()
+}
+
+/// How many of each kind of atom, in the order of first mention; `None` where a count is too large.
+pub(super) fn count_atoms(parts: &[Part]) -> Option<Counts> {
+    let mut counts = Counts::new();
+    for part in parts {
+        count_items(&part.items, part.count, &mut counts)?;
+    }
+    Some(counts)
+}
+
+fn count_items(items: &[Item], times: Count, counts: &mut Counts) -> Option<()> {
     for item in items {
         match item {
-            Item::Atom { symbol, mass_number, count } => {
-                add(&kind_of(symbol, *mass_number), times * count, counts, places);
-            }
-            Item::Group { items, count, .. } => count_items(items, &(times * count), counts, places),
+            Item::Atom { atom, count } => add(*atom, times.times(*count)?, counts)?,
+            Item::Group { items, count, .. } => count_items(items, times.times(*count)?, counts)?,
         }
     }
+    Some(())
 }
 
-fn add(kind: &str, count: RBig, counts: &mut Counts, places: &mut BTreeMap<String, usize>) {
-    match places.get(kind).and_then(|place| counts.get_mut(*place)) {
-        Some((_, total)) => *total += count,
-        None => {
-            places.insert(kind.to_owned(), counts.len());
-            counts.push((kind.to_owned(), count));
-        }
+fn add(atom: Atom, count: Count, counts: &mut Counts) -> Option<()> {
+    match counts.iter_mut().find(|(other, _)| *other == atom) {
+        Some((_, total)) => *total = total.plus(count)?,
+        None => counts.push((atom, count)),
     }
-}
-
-/// The key an atom is counted under: `C`, `^13C`, `D`.
-pub(super) fn kind_of(symbol: &str, mass_number: Option<u16>) -> String {
-    match (symbol, mass_number) {
-        ("H", Some(2)) => "D".to_owned(),
-        ("H", Some(3)) => "T".to_owned(),
-        (symbol, Some(number)) => format!("^{number}{symbol}"),
-        (symbol, None) => symbol.to_owned(),
-    }
-}
-
-/// The element of a key.
-pub(super) fn element_of(kind: &str) -> &str {
-    match kind {
-        "D" | "T" => "H",
-        kind => kind.trim_start_matches(|c: char| c == '^' || c.is_ascii_digit()),
-    }
-}
-
-/// The mass number of a key that is an isotope's.
-pub(super) fn mass_number_of(kind: &str) -> Option<u16> {
-    match kind {
-        "D" => Some(2),
-        "T" => Some(3),
-        kind => kind.strip_prefix('^')?.trim_end_matches(|c: char| c.is_ascii_alphabetic()).parse().ok(),
-    }
-}
-
-fn hill_key(kind: &str, carbon: bool) -> (u8, String, String) {
-    let element = element_of(kind);
-    let rank = match element {
-        "C" if carbon => 0,
-        "H" if carbon => 1,
-        _ => 2,
-    };
-    (rank, element.to_owned(), if kind == element { String::new() } else { kind.to_owned() })
+    Some(())
 }
 
 #[cfg(test)]

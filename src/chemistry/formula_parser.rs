@@ -19,11 +19,12 @@
 
 use std::ops::Range;
 
-use dashu_int::{IBig, UBig};
 use dashu_ratio::RBig;
 
-use super::elements::{is_element, nearest_symbol, symbol_of};
-use super::formula::{Bracket, Formula, FormulaError, Item, Part, State};
+use super::atom::Atom;
+use super::count::Count;
+use super::elements::{is_element, nearest_symbol, symbol_of_letters};
+use super::formula::{Bracket, Counts, Formula, FormulaError, Item, Part, State, count_atoms};
 
 /// Deepest nesting of brackets.
 const MOST_DEPTH: usize = 16;
@@ -59,7 +60,7 @@ pub(super) fn leading_count(text: &str) -> Read<(Option<RBig>, usize)> {
         return Ok((None, 0));
     }
     reader.skip_blanks();
-    Ok((Some(count), reader.at))
+    Ok((Some(count.fraction()), reader.at))
 }
 
 /// Whether a state symbol comes next, after blanks.
@@ -139,9 +140,10 @@ impl<'a> Reader<'a> {
         let parts = self.parts()?;
         let (charge, state) = (self.charge(&parts)?, self.state());
         self.end()?;
-        let mut formula = Formula { parts, charge, state, ambiguity: None };
+        let atoms = self.counted(&parts)?;
+        let mut formula = Formula { parts, atoms, charge, state, ambiguity: None };
         formula.ambiguity = self.dotted_number.then(|| self.dot_reading(&formula));
-        self.bounded(formula)
+        Ok(formula)
     }
 
     fn dot_reading(&self, formula: &Formula) -> String {
@@ -150,13 +152,10 @@ impl<'a> Reader<'a> {
         format!("`{written}` was read as {read}: whole digits behind a dot count the part that follows")
     }
 
-    fn bounded(&self, formula: Formula) -> Read<Formula> {
-        let most = UBig::from(MOST_ATOMS);
-        let fits = |count: &RBig| *count.denominator() <= most && *count <= RBig::from(MOST_ATOMS);
-        match formula.composition_as_written().iter().all(|(_, count)| fits(count)) {
-            true => Ok(formula),
-            false => Err(error(0..self.text.len(), "counts beyond what the program takes on", None)),
-        }
+    fn counted(&self, parts: &[Part]) -> Read<Counts> {
+        let within = |counts: &Counts| counts.iter().all(|(_, count)| count.within(MOST_ATOMS));
+        let too_large = || error(0..self.text.len(), "counts beyond what the program takes on", None);
+        count_atoms(parts).filter(within).ok_or_else(too_large)
     }
 
     fn end(&mut self) -> Read<()> {
@@ -173,7 +172,8 @@ impl<'a> Reader<'a> {
             let charge = self.charge(&[])?;
             self.skip_blanks();
             if charge == -1 && self.peek().is_none() {
-                return Ok(Some(Formula { parts: Vec::new(), charge, state: None, ambiguity: None }));
+                let (parts, atoms) = (Vec::new(), Vec::new());
+                return Ok(Some(Formula { parts, atoms, charge, state: None, ambiguity: None }));
             }
         }
         self.at = start;
@@ -183,7 +183,7 @@ impl<'a> Reader<'a> {
     fn parts(&mut self) -> Read<Vec<Part>> {
         let start = self.at;
         let mut parts = vec![self.part()?];
-        let counted = parts.first().is_some_and(|part| part.count != RBig::ONE);
+        let counted = parts.first().is_some_and(|part| part.count != Count::ONE);
         while self.dot() {
             parts.push(self.part()?);
         }
@@ -238,7 +238,9 @@ impl<'a> Reader<'a> {
     }
 
     fn item(&mut self, depth: usize) -> Read<Option<Item>> {
-        if self.state_ahead() || self.charge_ahead() {
+        // Neither a charge nor a state begins with a capital letter.
+        let capital = self.peek().is_some_and(|c| c.is_ascii_uppercase());
+        if !capital && (self.state_ahead() || self.charge_ahead()) {
             return Ok(None);
         }
         match self.peek() {
@@ -282,7 +284,7 @@ impl<'a> Reader<'a> {
         let mass_number = self.mass_number()?;
         let (symbol, implied) = self.symbol()?;
         let count = self.subscript()?;
-        Ok(Item::Atom { symbol, mass_number: mass_number.or(implied), count })
+        Ok(Item::Atom { atom: Atom { symbol, mass_number: mass_number.or(implied) }, count })
     }
 
     fn mass_number(&mut self) -> Read<Option<u16>> {
@@ -324,12 +326,12 @@ impl<'a> Reader<'a> {
             return Err(self.no_element(start));
         };
         let second = self.peek().filter(char::is_ascii_lowercase);
-        let long = second.and_then(|second| symbol_of(&format!("{first}{second}")));
+        let long = second.and_then(|second| symbol_of_letters(first, Some(second)));
         if let Some(symbol) = long {
             self.at += 1;
             return Ok((symbol, None));
         }
-        match (second, first, symbol_of(&first.to_string())) {
+        match (second, first, symbol_of_letters(first, None)) {
             (None, 'D', _) => Ok(("H", Some(2))),
             (None, 'T', _) => Ok(("H", Some(3))),
             (None, _, Some(symbol)) => Ok((symbol, None)),
@@ -364,84 +366,95 @@ impl<'a> Reader<'a> {
     }
 
     /// The count behind an atom or bracket; one where there is none.
-    fn subscript(&mut self) -> Read<RBig> {
+    fn subscript(&mut self) -> Read<Count> {
         let start = self.at;
         let small = self.take_while(|c| subscript_digit(c).is_some());
-        let digits: String = match small.is_empty() {
-            false => small.chars().filter_map(subscript_digit).collect(),
-            true => self.take_while(|c| c.is_ascii_digit()).to_owned(),
-        };
-        if digits.is_empty() {
-            return Ok(RBig::ONE);
+        if !small.is_empty() {
+            let digits: String = small.chars().filter_map(subscript_digit).collect();
+            return self.count(start, &digits, "");
         }
-        let decimals = if digits == "0" { self.decimals() } else { String::new() };
-        self.count(start, &digits, &decimals)
+        match self.take_while(|c| c.is_ascii_digit()) {
+            "" => Ok(Count::ONE),
+            "0" => {
+                let decimals = self.decimals();
+                self.count(start, "0", decimals)
+            }
+            digits => self.count(start, digits, ""),
+        }
     }
 
     /// The digits after a decimal point, if there are any.
-    fn decimals(&mut self) -> String {
+    fn decimals(&mut self) -> &'a str {
         match (self.peek(), self.peek_second()) {
             (Some('.'), Some(digit)) if digit.is_ascii_digit() => {
                 self.at += 1;
-                self.take_while(|c| c.is_ascii_digit()).to_owned()
+                self.take_while(|c| c.is_ascii_digit())
             }
-            _ => String::new(),
+            _ => "",
         }
     }
 
     /// The count before a part: `5`, `0.5`, `1/2`, `½`, `1½`; one where there is none.
-    fn coefficient(&mut self) -> Read<RBig> {
+    fn coefficient(&mut self) -> Read<Count> {
         let start = self.at;
-        let digits = self.take_while(|c| c.is_ascii_digit()).to_owned();
-        let decimals = if digits.is_empty() { String::new() } else { self.decimals() };
+        let digits = self.take_while(|c| c.is_ascii_digit());
+        let decimals = if digits.is_empty() { "" } else { self.decimals() };
         if let Some((upper, lower)) = self.peek().and_then(vulgar_fraction) {
             self.take(|_| true);
-            let whole = if digits.is_empty() { RBig::ZERO } else { self.count_or_zero(start, &digits)? };
-            return Ok(whole + RBig::from_parts(IBig::from(upper), UBig::from(lower)));
+            let whole = if digits.is_empty() { 0 } else { self.number(start, digits)? };
+            let upper = u128::from(whole) * lower + upper;
+            return Count::of(upper, lower).ok_or_else(|| self.too_large(start));
         }
         if digits.is_empty() {
-            return Ok(RBig::ONE);
+            return Ok(Count::ONE);
         }
-        let upper = self.count(start, &digits, &decimals)?;
+        let upper = self.count(start, digits, decimals)?;
         match self.take(|c| c == '/') {
             None => Ok(upper),
-            Some(_) => self.denominator().map(|lower| upper / lower),
+            Some(_) => {
+                let lower = self.denominator()?;
+                upper.over(lower).ok_or_else(|| self.too_large(start))
+            }
         }
     }
 
-    fn denominator(&mut self) -> Read<RBig> {
+    fn denominator(&mut self) -> Read<Count> {
         let start = self.at;
-        let digits = self.take_while(|c| c.is_ascii_digit()).to_owned();
-        match digits.is_empty() {
-            true => Err(error(self.here(), "expected a number after `/`", None)),
-            false => self.count(start, &digits, ""),
+        match self.take_while(|c| c.is_ascii_digit()) {
+            "" => Err(error(self.here(), "expected a number after `/`", None)),
+            digits => self.count(start, digits, ""),
         }
     }
 
-    fn count(&self, start: usize, digits: &str, decimals: &str) -> Read<RBig> {
+    fn count(&self, start: usize, digits: &str, decimals: &str) -> Read<Count> {
         if digits.len() > 1 && digits.starts_with('0') {
             let hint = "is the letter O meant, not the digit 0?".to_owned();
             return Err(error(start..self.at, "a count that begins with 0", Some(hint)));
         }
-        let count = self.count_or_zero(start, &format!("{digits}{decimals}"))?;
-        match count.is_zero() {
-            true => {
-                let hint = "is the letter O meant, not the digit 0?".to_owned();
-                Err(error(start..self.at, "a count of zero", Some(hint)))
-            }
-            false => Ok(count / RBig::from(10).pow(decimals.len() as isize)),
+        let number = match decimals {
+            "" => self.number(start, digits)?,
+            decimals => self.number(start, &format!("{digits}{decimals}"))?,
+        };
+        if number == 0 {
+            let hint = "is the letter O meant, not the digit 0?".to_owned();
+            return Err(error(start..self.at, "a count of zero", Some(hint)));
         }
+        // No more decimals than digits, so the power of ten is in range.
+        Count::of(number.into(), 10u128.pow(decimals.len() as u32)).ok_or_else(|| self.too_large(start))
     }
 
-    fn count_or_zero(&self, start: usize, digits: &str) -> Read<RBig> {
-        let too_large =
-            || error(start..self.at, format!("a count of more than {MOST_COUNT_DIGITS} digits"), None);
-        let count = digits.parse::<u64>().ok().filter(|_| digits.len() <= MOST_COUNT_DIGITS);
-        count.map(RBig::from).ok_or_else(too_large)
+    fn number(&self, start: usize, digits: &str) -> Read<u64> {
+        let number = digits.parse().ok().filter(|_| digits.len() <= MOST_COUNT_DIGITS);
+        number.ok_or_else(|| self.too_large(start))
+    }
+
+    fn too_large(&self, start: usize) -> FormulaError {
+        error(start..self.at, format!("a count of more than {MOST_COUNT_DIGITS} digits"), None)
     }
 
     fn state_ahead(&self) -> bool {
-        STATES.iter().any(|(text, _)| self.rest().trim_start_matches(is_blank).starts_with(text))
+        let rest = self.rest().trim_start_matches(is_blank);
+        rest.starts_with('(') && STATES.iter().any(|(text, _)| rest.starts_with(text))
     }
 
     fn state(&mut self) -> Option<State> {
@@ -600,7 +613,7 @@ fn charge_sign(c: char) -> Option<i64> {
     }
 }
 
-fn vulgar_fraction(c: char) -> Option<(u8, u8)> {
+fn vulgar_fraction(c: char) -> Option<(u128, u128)> {
     Some(match c {
         '½' => (1, 2),
         '⅓' => (1, 3),

@@ -5,6 +5,8 @@
 use dashu_int::{IBig, UBig};
 use dashu_ratio::RBig;
 
+use super::atom::Atom;
+use super::count::Count;
 use super::formula::{Bracket, Formula, Item, Part, State};
 
 impl Bracket {
@@ -119,8 +121,8 @@ impl Formula {
 }
 
 fn part_pieces(part: &Part, pieces: &mut Vec<Piece>) {
-    if part.count != RBig::ONE {
-        pieces.push(Piece::Coefficient(part.count.clone()));
+    if part.count != Count::ONE {
+        pieces.push(Piece::Coefficient(part.count.fraction()));
     }
     item_pieces(&part.items, pieces);
 }
@@ -128,8 +130,8 @@ fn part_pieces(part: &Part, pieces: &mut Vec<Piece>) {
 fn item_pieces(items: &[Item], pieces: &mut Vec<Piece>) {
     for item in items {
         let count = match item {
-            Item::Atom { symbol, mass_number, count } => {
-                atom_pieces(symbol, *mass_number, pieces);
+            Item::Atom { atom, count } => {
+                atom_pieces(*atom, pieces);
                 count
             }
             Item::Group { bracket, items, count } => {
@@ -140,14 +142,14 @@ fn item_pieces(items: &[Item], pieces: &mut Vec<Piece>) {
                 count
             }
         };
-        if *count != RBig::ONE {
-            pieces.push(Piece::Subscript(count.clone()));
+        if *count != Count::ONE {
+            pieces.push(Piece::Subscript(count.fraction()));
         }
     }
 }
 
-fn atom_pieces(symbol: &'static str, mass_number: Option<u16>, pieces: &mut Vec<Piece>) {
-    match (symbol, mass_number) {
+fn atom_pieces(atom: Atom, pieces: &mut Vec<Piece>) {
+    match (atom.symbol, atom.mass_number) {
         ("H", Some(2)) => pieces.push(Piece::Symbol("D")),
         ("H", Some(3)) => pieces.push(Piece::Symbol("T")),
         (symbol, number) => {

@@ -18,10 +18,11 @@ pub fn count_in(group: &Formula, whole: &Formula) -> Option<RBig> {
         return Some(of(element)? / count);
     }
     let [part] = group.parts.as_slice() else { return None };
-    let written = whole.parts.iter().map(|part_of| &part_of.count * in_items(&part.items, &part_of.items));
+    let written =
+        whole.parts.iter().map(|part_of| part_of.count.fraction() * in_items(&part.items, &part_of.items));
     let written = written.fold(RBig::ZERO, |sum, count| sum + count);
     if !written.is_zero() {
-        return Some(written / &part.count);
+        return Some(written / part.count.fraction());
     }
     let ratios: Vec<(String, RBig)> = atoms
         .iter()
@@ -45,7 +46,7 @@ fn by_elements(ratios: Vec<(String, RBig)>) -> Option<RBig> {
 fn in_items(wanted: &[Item], items: &[Item]) -> RBig {
     let here = items.windows(wanted.len().max(1)).filter(|run| *run == wanted).count();
     let nested = items.iter().map(|item| match item {
-        Item::Group { items, count, .. } => count * in_items(wanted, items),
+        Item::Group { items, count, .. } => count.fraction() * in_items(wanted, items),
         Item::Atom { .. } => RBig::ZERO,
     });
     nested.fold(RBig::from(here), |sum, count| sum + count)

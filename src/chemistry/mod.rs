@@ -3,7 +3,9 @@
 //! Formulas are counts of atoms; nothing here knows structures, names or oxidation states. All counts and
 //! molar masses are exact fractions; only uncertainties are floating-point numbers.
 
+mod atom;
 mod balancing;
+mod count;
 mod element_table;
 pub mod elements;
 pub mod factor;

@@ -1,10 +1,13 @@
 //! Molar masses and mass fractions of the elements, with the place and the uncertainty of the atomic weights.
 
-use dashu_ratio::RBig;
+use dashu_int::{IBig, UBig};
+use dashu_ratio::{RBig, Relaxed};
 
+use super::atom::Atom;
+use super::count::Count;
 use super::elements::{AtomicWeights, Weight};
 use super::formula::{Formula, FormulaError};
-use crate::quantity::{Digits, Dimension, Number, Quantity, Rounding, print};
+use crate::quantity::{Decimal, Digits, Dimension, Number, Quantity, Rounding, print};
 
 /// A molar mass.
 #[derive(Clone, Debug, PartialEq)]
@@ -50,9 +53,12 @@ impl Formula {
     }
 
     fn summed_molar_mass(&self, table: &AtomicWeights) -> Result<MolarMass, FormulaError> {
-        let shares = self.composition().into_iter().map(|(symbol, count)| share(symbol, count, table));
+        let atoms = self.atoms_in_hill_order();
+        let shares = atoms.into_iter().map(|(atom, count)| share(atom, count, table));
         let parts = shares.collect::<Result<Vec<_>, _>>()?;
-        let sum = parts.iter().fold(RBig::ZERO, |sum, part| sum + part.grams_per_mole.fraction());
+        // Brought to lowest terms once, not with every element.
+        let terms = parts.iter().map(|part| part.grams_per_mole.fraction().clone().relax());
+        let sum = terms.fold(Relaxed::ZERO, |sum, term| sum + term).canonicalize();
         Ok(MolarMass {
             grams_per_mole: Number::from_fraction(sum),
             place: parts.iter().map(|part| part.weight.value.place()).max().unwrap_or(0),
@@ -114,8 +120,19 @@ fn no_atoms() -> FormulaError {
     FormulaError { message, range: 0..0, hint: None }
 }
 
-fn share(symbol: String, count: RBig, table: &AtomicWeights) -> Result<ElementShare, FormulaError> {
-    let weight = table.weight(&symbol).ok_or_else(|| table.no_weight(&symbol))?;
-    let grams_per_mole = Number::from_fraction(&count * weight.value.to_number().fraction());
-    Ok(ElementShare { symbol, count, weight, grams_per_mole })
+/// count × weight, brought to lowest terms once.
+fn grams(count: Count, weight: &Decimal) -> RBig {
+    let (upper, lower) = count.parts();
+    let coefficient = &weight.coefficient * IBig::from(upper);
+    match u32::try_from(-weight.exponent).ok().and_then(|decimals| 10u64.checked_pow(decimals)) {
+        Some(scale) => RBig::from_parts(coefficient, UBig::from(scale) * UBig::from(lower)),
+        None => count.fraction() * weight.to_number().fraction(),
+    }
+}
+
+fn share(atom: Atom, count: Count, table: &AtomicWeights) -> Result<ElementShare, FormulaError> {
+    let symbol = atom.text();
+    let Some(weight) = table.weight_of(atom) else { return Err(table.no_weight(&symbol)) };
+    let grams_per_mole = Number::from_fraction(grams(count, &weight.value));
+    Ok(ElementShare { symbol, count: count.fraction(), weight, grams_per_mole })
 }

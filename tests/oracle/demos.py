@@ -1,11 +1,11 @@
-"""Works the three demo notebooks from their readings, to check that the prose tells what the data say.
+"""Works the demo notebooks from their readings, to check that the prose tells what the data say.
 
 Molar masses: CIAAW 2021 abridged atomic weights. Prints each result with more digits than are justified.
 """
 from fractions import Fraction as F
 
-H, N, O, MG, AL, SI, S, CA = map(
-    F, "1.0080 14.007 15.999 24.305 26.982 28.085 32.06 40.078".split())
+H, C, N, O, NA, MG, AL, SI, S, CA, BA = map(
+    F, "1.0080 12.011 14.007 15.999 22.990 24.305 26.982 28.085 32.06 40.078 137.33".split())
 WATER = 2 * H + O
 
 
@@ -79,7 +79,51 @@ def magnesium_ribbon():
     print(f"  nitride {float(3 * MG + 2 * N)} g/mol, oxide {float(3 * (MG + O))} g/mol")
 
 
+def readings(text):
+    return [F(r) for r in text.split()]
+
+
+def kieserite():
+    print("kieserite")
+    sample = [a - b for a, b in zip(readings("27.4482 27.0355 26.6369"), readings("27.0355 26.6369 26.2154"))]
+    ash = [a - b for a, b in zip(readings("20.4432 20.9996 19.5789"), readings("19.8343 20.4125 18.9562"))]
+    barium = BA + S + 4 * O
+    for name, part, theory in (("w(SO3) %", S + 3 * O, F(50)), ("w(S) %", S, None), ("w(kieserite) %", MG + S + 5 * O + 2 * H, None)):
+        show(name, [100 * p * part / barium / m for p, m in zip(ash, sample)], theory)
+
+
+def baking_soda():
+    print("baking soda")
+    empty = readings("31.3055 30.7711 32.0143")
+    sample = [a - b for a, b in zip(readings("32.5239 32.0758 33.1735"), empty)]
+    left = [a - b for a, b in zip(readings("32.1361 31.6594 32.8054"), empty)]
+    # What leaves is half a molecule of water and of carbon dioxide for each NaHCO3.
+    share = 1 - (2 * NA + C + 3 * O) / 2 / (NA + H + C + 3 * O)
+    bicarbonate = [(m - r) / share for m, r in zip(sample, left)]
+    show("m(NaHCO3) g", bicarbonate)
+    show("w(NaHCO3) %", [100 * b / m for b, m in zip(bicarbonate, sample)])
+    show("w(Na2CO3) %", [100 - 100 * b / m for b, m in zip(bicarbonate, sample)])
+    show("w(loss) %", [100 * (m - r) / m for m, r in zip(sample, left)], 100 * share)
+    print(f"  0.3 mg in trial A shifts w(NaHCO3) by {float(F('0.0003') / sample[0] / share * 100):.4f} %")
+
+
+def calcium_oxalate():
+    print("calcium oxalate")
+    empty = readings("22.7181 23.1045")
+    masses = [[a - e for a, e in zip(readings(r), empty)] for r in (
+        "23.7593 24.0921", "23.6277 23.9678", "23.4288 23.7790", "23.1163 23.4824")]
+    whole = CA + 2 * C + 4 * O + WATER
+    for step, (before, after, gas) in enumerate(zip(masses, masses[1:], (WATER, C + O, C + 2 * O))):
+        shares = [100 * (b - a) / m for b, a, m in zip(before, after, masses[0])]
+        show(f"stage {step + 1} %", shares, 100 * gas / whole)
+    show("w(CaO) %", [100 * r / m for r, m in zip(masses[3], masses[0])], 100 * (CA + O) / whole)
+    show("purity %", [100 * r / m * whole / (CA + O) for r, m in zip(masses[3], masses[0])])
+
+
 if __name__ == "__main__":
+    kieserite()
+    baking_soda()
+    calcium_oxalate()
     selenite()
     china_clay()
     magnesium_ribbon()
