@@ -106,6 +106,8 @@ codes! {
     ConstantMass "constant-mass" "a constant-mass verdict that needs a word",
     Repeatability "repeatability" "trials further apart than the repeatability limit",
     Buoyancy "air-buoyancy" "the correction for air buoyancy: what it lacks, or what it does not reach",
+    Outlier "outlier" "a trial that lies far from the others; advice, nothing is left out",
+    Scatter "scatter" "trials that scatter far more than their readings explain",
     UntickedCheck "unticked-check" "a check of the task list that is not ticked",
     MissingAlternative "missing-alternative" "an image without a text alternative",
     BadImage "bad-image" "an image that cannot be shown",

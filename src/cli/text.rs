@@ -30,6 +30,7 @@ pub(super) fn results(results: &Results) -> String {
     air_buoyancy(results, &mut output);
     agreement(results, &mut output);
     theory(results, &mut output);
+    conformity(results, &mut output);
     formulas(results, &mut output);
     whole_numbers(results, &mut output);
     yields(results, &mut output);
@@ -329,6 +330,30 @@ fn theory(results: &Results, output: &mut String) {
     }
     if any {
         section(output, "Against theory", &table);
+    }
+    for quantity in &results.quantities {
+        if let Some(test) = quantity.theory.as_ref().and_then(|theory| theory.test.as_ref()) {
+            let line =
+                format!("  {} {}\n", without_controls(&quantity.symbol), test.sentence(&quantity.unit));
+            output.push_str(&line);
+        }
+    }
+}
+
+/// Each result against its limits.
+fn conformity(results: &Results, output: &mut String) {
+    if results.quantities.iter().any(|quantity| !quantity.conformity.is_empty()) {
+        output.push_str("\nAgainst limits\n");
+    }
+    for quantity in &results.quantities {
+        for conformity in &quantity.conformity {
+            let line = format!(
+                "  {} = {}\n",
+                without_controls(&quantity.symbol),
+                conformity.sentence(&quantity.unit)
+            );
+            output.push_str(&line);
+        }
     }
 }
 

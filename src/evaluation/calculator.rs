@@ -244,7 +244,13 @@ impl<'a, 'n> Calculator<'a, 'n> {
         let Some(expression) = &line.expression else {
             return Value::missing("its formula could not be read");
         };
-        let value = self.value(expression, side);
+        let value = match &line.stated {
+            Some(cell) => {
+                let name = format!("{} as stated", line.symbol.value);
+                Value::Scalar(self.measured_cell(cell, None, &name, None, None))
+            }
+            None => self.value(expression, side),
+        };
         if let Some(unit) = &line.unit {
             self.check_unit(&value, unit);
         }

@@ -83,7 +83,7 @@ impl Calculator<'_, '_> {
         Value::Trials(slots)
     }
 
-    fn measured_cell(
+    pub(super) fn measured_cell(
         &mut self,
         cell: &Cell,
         unit: Option<&Unit>,

@@ -3,6 +3,7 @@
 //! Every value is a node of the derivation graph. A value that cannot be had is missing with its reason,
 //! and everything that does not rest on it is still computed. Nothing is rounded here but for print.
 
+mod advice;
 mod agreement;
 mod becoming;
 mod budget_file;
@@ -12,6 +13,7 @@ mod claims;
 mod correlations;
 pub mod formula_tree;
 mod inline;
+mod judging;
 mod limiting;
 mod masses;
 mod measured;
@@ -35,6 +37,7 @@ mod tabulated;
 mod theory;
 mod trees;
 pub mod uncertainty;
+pub mod verdicts;
 mod worked;
 
 pub use results_file::{SCHEMA, digits_word, results_file, rounding_word};
@@ -153,7 +156,6 @@ fn check_whole(notebook: &Notebook, results: &mut Results) {
         findings.push(finding.hint("tick it as `- [x]` if it was done, or say in the prose why not"));
     }
     findings.extend(notebook.blocks.iter().filter_map(|block| no_reading(block, results.trials.is_empty())));
-    findings.extend(settings_not_yet(notebook));
     findings.extend(digits_by_figures(&results.quantities, &notebook.settings));
 }
 
@@ -179,17 +181,6 @@ fn digits_by_figures(quantities: &[QuantityResult], settings: &Settings) -> Opti
         symbols.join(", ")
     );
     Some(Finding::note(Code::DigitsByFigures, settings.span, message))
-}
-
-/// Settings that this version reads, but does not follow.
-fn settings_not_yet(notebook: &Notebook) -> Vec<Finding> {
-    let settings = &notebook.settings;
-    let mut findings = Vec::new();
-    if let Some(limit) = settings.limits.first() {
-        let message = "this version holds no result against a limit";
-        findings.push(Finding::warning(Code::NotYet, limit.of.span, message));
-    }
-    findings
 }
 
 /// Sorts findings by place, the gravest first; the same finding at the same place stays once.

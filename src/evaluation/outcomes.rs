@@ -1,5 +1,6 @@
 //! From names with values to the results: each quantity with its unit, agreement and theory.
 
+use super::advice;
 use super::agreement;
 use super::calculator::Calculator;
 use super::printer::Printer;
@@ -8,7 +9,8 @@ use super::results::{
 };
 use super::scope::{Side, symbol_of};
 use super::uncertainty::Inputs;
-use super::{Slot, Value, claims, inline, repeatability, theory, worked};
+use super::verdicts::TheoryTest;
+use super::{Slot, Value, claims, inline, judging, repeatability, theory, worked};
 use crate::finding::Finding;
 use crate::notebook::Notebook;
 use crate::notebook::blocks::BlockKind;
@@ -51,6 +53,8 @@ pub(super) fn collect(
     collector.agreements(calculator.graph, calculator.findings);
     collector.check_limits(calculator.findings);
     theory::attach(&mut collector, calculator);
+    judging::limits(&mut collector, calculator);
+    advice::give(&mut collector, calculator);
     let inline = inline::all(&mut collector, calculator);
     let claims = claims::all(&collector, calculator);
     let (worked, worked_trial) = worked::lines(&collector, calculator);
@@ -275,6 +279,9 @@ impl Collector<'_> {
             agreement: None,
             agreement_with_all: None,
             theory: None,
+            conformity: Vec::new(),
+            outliers: None,
+            scatter: None,
         }
     }
 
@@ -369,6 +376,7 @@ impl Collector<'_> {
         line: &crate::notebook::blocks::Definition,
         value: &Value,
         difference: Option<(NodeId, NodeId)>,
+        test: Option<TheoryTest>,
         graph: &Graph,
     ) {
         let symbol = line.symbol.value.to_string();
@@ -399,7 +407,7 @@ impl Collector<'_> {
         let percent_error = difference.and_then(|(_, relative)| printer.figure(relative, &percent));
         let points = difference.filter(|_| unit.is_percent());
         let difference = points.and_then(|(difference, _)| printer.figure(difference, &percent));
-        let theory = TheoryResult { scalar, trials, percent_error, difference, span: Some(line.span) };
+        let theory = TheoryResult { scalar, trials, percent_error, difference, test, span: Some(line.span) };
         self.quantities[index].theory = Some(theory);
     }
 }

@@ -13,6 +13,7 @@ pub use crate::weighing::Trial;
 use super::formula_tree::FormulaTree;
 use super::uncertainty::monte_carlo::MonteCarlo;
 use super::uncertainty::{Evaluated, Inputs};
+use super::verdicts::{Conformity, OutlierAdvice, ScatterRatio, TheoryTest};
 
 /// Everything computed from one notebook.
 #[derive(Clone, Debug)]
@@ -237,6 +238,12 @@ pub struct QuantityResult {
     pub agreement_with_all: Option<AgreementResult>,
     /// The theory of the same symbol.
     pub theory: Option<TheoryResult>,
+    /// Held against each limit of the notebook.
+    pub conformity: Vec<Conformity>,
+    /// Outlier tests of the valid trials; `None` with fewer than three, or where trials do not repeat it.
+    pub outliers: Option<OutlierAdvice>,
+    /// The scatter beside what the readings explain; `None` with one trial, or where trials do not repeat it.
+    pub scatter: Option<ScatterRatio>,
 }
 
 /// A value, or why there is none.
@@ -337,6 +344,8 @@ pub struct TheoryResult {
     pub percent_error: Option<Figure>,
     /// Mean − theory in percentage points where the result is itself a per cent.
     pub difference: Option<Figure>,
+    /// Whether the two agree; `None` where they have no difference.
+    pub test: Option<TheoryTest>,
     /// Where the theory is written.
     pub span: Option<Span>,
 }

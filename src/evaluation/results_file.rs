@@ -4,6 +4,7 @@
 //! and `exact` says whether that is all of it; `printed` is ASCII, without unit, trailing zeros kept.
 
 mod air;
+mod verdicts;
 
 use super::budget_file;
 use super::monte_carlo_file;
@@ -318,6 +319,7 @@ fn quantity_object(index: usize, results: &Results) -> Value {
     if let Some(theory) = &quantity.theory {
         theory_into(&mut object, theory, results);
     }
+    verdicts::into(&mut object, quantity, results);
     Value::Object(object)
 }
 

@@ -3,6 +3,7 @@
 use super::Value;
 use super::agreement::mean_node;
 use super::calculator::Calculator;
+use super::judging;
 use super::outcomes::Collector;
 use super::results::Origin;
 use super::scope::Side;
@@ -26,8 +27,13 @@ pub(super) fn attach(collector: &mut Collector, calculator: &mut Calculator) {
         if let Some(result) = &result {
             sought::whole_number(line, result, calculator);
         }
-        let difference = result.and_then(|result| difference(&result, &value, calculator));
-        collector.add_theory(line, &value, difference, calculator.graph);
+        let compared = result.as_ref().and_then(|result| difference(result, &value, calculator));
+        let test = result.zip(compared).and_then(|(result, (difference, _))| {
+            let (index, _) = collector.quantity(&symbol)?;
+            let unit = collector.quantities.get(index)?.unit.clone();
+            judging::against_theory(&result, &value, difference, &unit, calculator)
+        });
+        collector.add_theory(line, &value, compared, test, calculator.graph);
     }
 }
 

@@ -267,6 +267,8 @@ pub struct Definition {
     pub symbol: Spanned<super::expression::Symbol>,
     /// The right-hand side; `None` where it could not be read (a finding has said so).
     pub expression: Option<Expression>,
+    /// A number with its `± u`, where that is the whole right-hand side.
+    pub stated: Option<Box<Cell>>,
     /// The unit to show it in.
     pub unit: Option<Spanned<Unit>>,
     /// What follows `#`.

@@ -10,7 +10,8 @@
 //! A line that cannot be read becomes a finding at its place; where at least the symbol is clear, the
 //! definition stays with no formula, so that whatever needs it can say so.
 
-use super::blocks::Definition;
+use super::blocks::{Cell, CellValue, Definition, Uncertainty};
+use super::cells::{self, CellKind};
 use super::context::{self, Context};
 use super::expression::{Expression, ExpressionKind, Parser, Symbol, reserved};
 use super::passage::{Passage, outside_brackets};
@@ -41,15 +42,74 @@ fn definition(line: Passage, cx: &mut Context) -> Option<Definition> {
         return None;
     };
     let symbol = defined_symbol(body.before(equals).trim(), cx)?;
+    let mut cell = None;
     let (expression, unit) = match symbol.value.name.as_str() {
         "formula" => (sought(body.after(equals + 1).trim(), cx), None),
         "yield" if outside_brackets(body.after(equals + 1).text, ':').next().is_some() => {
             let (parts, unit) = split_unit(body.after(equals + 1));
             (sought(parts.trim(), cx), unit.and_then(|unit| shown_unit(unit.trim(), cx)))
         }
+        _ if is_stated(body.after(equals + 1)) => {
+            let stated = stated(body.after(equals + 1), cx);
+            cell = stated.cell;
+            (stated.expression, stated.unit)
+        }
         _ => formula_with_unit(body.after(equals + 1), cx),
     };
-    Some(Definition { span: line.span(), symbol, expression, unit, remark })
+    Some(Definition { span: line.span(), symbol, expression, stated: cell, unit, remark })
+}
+
+/// Whether a right-hand side holds `±`.
+fn is_stated(text: Passage) -> bool {
+    outside_brackets(text.text, '±').next().is_some() || text.text.contains("+/-")
+}
+
+/// A number with its uncertainty.
+#[derive(Default)]
+struct Stated {
+    expression: Option<Expression>,
+    cell: Option<Box<Cell>>,
+    unit: Option<Spanned<Unit>>,
+}
+
+/// `36.1 ± 0.2 %  in %`, in the form of a cell of `measured`.
+fn stated(text: Passage, cx: &mut Context) -> Stated {
+    let (text, unit) = split_unit(text);
+    let unit = unit.and_then(|unit| shown_unit(unit.trim(), cx));
+    let said = cx.count();
+    let mut found = cells::read(text.trim(), CellKind::Measured, cx).cells;
+    match (found.pop(), found.is_empty()) {
+        (Some(mut cell), true)
+            if matches!(cell.value, CellValue::Number(_)) && !cell.uncertainty.is_empty() =>
+        {
+            // `36.1 ± 0.2 %`: the unit behind the uncertainty is that of both.
+            let other = cell.uncertainty.iter().find_map(|uncertainty| uncertainty.unit.clone());
+            let span = cell.span;
+            let own = cell.unit.get_or_insert_with(|| Spanned::new(other.unwrap_or_else(Unit::one), span));
+            let own = own.value.clone();
+            let unlike = |uncertainty: &&Uncertainty| {
+                uncertainty.unit.as_ref().is_some_and(|unit| unit.dimension() != own.dimension())
+            };
+            if let Some(uncertainty) = cell.uncertainty.iter().find(unlike) {
+                let message = format!("an uncertainty of another kind than its value in {}", own.symbol());
+                cx.push(Finding::error(Code::DimensionMismatch, uncertainty.span, message));
+                return Stated { unit, ..Stated::default() };
+            }
+            let CellValue::Number(value) = cell.value.clone() else { return Stated::default() };
+            let number = text.before(outside_brackets(text.text, '±').next().unwrap_or(text.text.len()));
+            let kind = ExpressionKind::Number { value, unit: Some(own).filter(|own| !own.is_one()) };
+            let expression = Expression { kind, span: number.trim().span() };
+            Stated { expression: Some(expression), cell: Some(Box::new(cell)), unit }
+        }
+        _ => {
+            if cx.count() == said {
+                let message = "`±` stands only behind a number";
+                let finding = Finding::error(Code::SyntaxError, text.trim().span(), message);
+                cx.push(finding.hint("write `w(water) = 36.1 ± 0.2 %`, and formulas without it"));
+            }
+            Stated { unit, ..Stated::default() }
+        }
+    }
 }
 
 /// The parts of a yield and what follows the last ` in `.

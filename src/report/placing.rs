@@ -4,8 +4,8 @@
 //! | --- | --- |
 //! | readings, measured quantities | after their block |
 //! | net masses, air buoyancy, changes, mass by heating | after the last `masses` block |
-//! | worked calculation, results, agreement | after the last `working` block |
-//! | the theory's working, theory and percent error, trials | after the last `theory` (or `working`) block |
+//! | worked calculation, results, agreement, outliers where a test finds one | after the last `working` block |
+//! | the theory's working, theory and percent error, conformity, trials | after the last `theory` (or `working`) block |
 //! | cautions of the template | under the heading of the procedure |
 //! | uncertainty (where it is shown in full) | at the end, before the checks |
 //! | checks, record, findings, foot | at the end |
@@ -132,12 +132,14 @@ impl Placer<'_> {
             vec![worked::lines(self.results, self.ink, false, true)],
             self.unasked(TableKind::Results, || self.table(&TableKind::Results)),
             self.unasked(TableKind::Agreement, || self.table(&TableKind::Agreement)),
+            self.unasked(TableKind::Outliers, || self.set(tables::outliers(self.results, false))),
             vec![worked::formulas(self.results, self.ink)],
         ];
         self.put(placed, working, worked.concat());
         self.put(placed, theory, vec![worked::lines(self.results, self.ink, true, false)]);
         let compared = [
             self.unasked(TableKind::Theory, || self.table(&TableKind::Theory)),
+            self.unasked(TableKind::Conformity, || self.table(&TableKind::Conformity)),
             if self.asked.trials_plot { Vec::new() } else { self.trials_plot(None, false) },
         ];
         self.put(placed, theory.max(working), compared.concat());
@@ -200,7 +202,8 @@ impl Placer<'_> {
             TableKind::Record => some(record::record(self.results, self.ink)),
             TableKind::Uncertainty { symbol } => self.uncertainty_tables(symbol.as_deref()),
             TableKind::AirBuoyancy => self.set(tables::air_buoyancy(self.results)),
-            TableKind::Outliers | TableKind::Conformity => Vec::new(),
+            TableKind::Outliers => self.set(tables::outliers(self.results, true)),
+            TableKind::Conformity => self.set(tables::conformity(self.results)),
         }
     }
 

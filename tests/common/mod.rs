@@ -131,7 +131,10 @@ fn form_of(case: &Case) -> Vec<String> {
     for entry in list(case, "expect") {
         let unknown = entry.keys().filter(|key| !EXPECT_KEYS.contains(&key.as_str()));
         failures.extend(unknown.map(|key| format!("unknown key `{key}` in {}", label(entry))));
-        if !["printed", "value", "missing", "not", "u", "U"].iter().any(|key| entry.contains_key(*key)) {
+        if !["printed", "value", "missing", "not", "u", "U", "fields"]
+            .iter()
+            .any(|key| entry.contains_key(*key))
+        {
             failures.push(format!("{} expects nothing", label(entry)));
         }
     }

@@ -12,6 +12,7 @@ mod quantities;
 mod readings;
 mod steps;
 mod theory;
+mod verdicts;
 
 use super::code::{self, Fields};
 use super::words::{self, Ink, Words};
@@ -28,6 +29,7 @@ pub(super) use quantities::{net_masses, results};
 pub(super) use readings::{changes, readings};
 pub(super) use steps::steps;
 pub(super) use theory::theory;
+pub(super) use verdicts::{conformity, outliers};
 
 /// Most trials side by side: of plain values, …
 const MOST_COLUMNS: usize = 6;

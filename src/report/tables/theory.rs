@@ -3,6 +3,8 @@
 use super::quantities::{figure_beside, outcome_beside, outcome_cell, row_head, value_row, worked};
 use super::{Cell, Notes, Part, Row, Table, Value};
 use crate::evaluation::results::{Figure, Origin, Outcome, QuantityResult, Results, TheoryResult};
+use crate::evaluation::verdicts::{TheoryTest, TheoryVerdict};
+use crate::notebook::settings::DecimalMark;
 use crate::report::uncertainty;
 use crate::report::words::{self, Run, Words};
 
@@ -18,15 +20,32 @@ pub(crate) fn theory(results: &Results) -> Option<Table> {
         quantity.theory.as_ref().is_some_and(|theory| theory.difference.is_some())
     };
     let points = compared.iter().any(has_points);
+    let tested = compared.iter().any(|quantity| is_tested(quantity));
+    let too_few = compared
+        .iter()
+        .any(|quantity| test_of(quantity).is_some_and(|test| test.verdict == TheoryVerdict::TooFewTrials));
     let mut notes = Notes::default();
     let mut rows = Vec::new();
     for quantity in compared {
         let theory = quantity.theory.as_ref();
-        rows.extend(per_trial_theory(results, quantity, theory, points, &mut notes));
-        rows.push(theory_row(quantity, theory, points, &mut notes));
+        let further = usize::from(points) + usize::from(tested);
+        rows.extend(per_trial_theory(results, quantity, theory, further, &mut notes));
+        let mut row = theory_row(quantity, theory, points, &mut notes);
+        if let (Row::Values { cells, .. }, true) = (&mut row, tested) {
+            cells.push(test_cell(quantity, results.settings.decimal, &mut notes));
+        }
+        rows.push(row);
     }
     notes.once("", words::plain(PERCENT_ERROR));
-    let part = Part::plain("quantity", columns(points), rows);
+    if !tested && too_few {
+        notes.once("", words::plain(TOO_FEW));
+    }
+    let mut columns = columns(points);
+    if tested {
+        notes.once("", words::plain(TEST));
+        columns.push(words::plain("agrees"));
+    }
+    let part = Part::plain("quantity", columns, rows);
     // Where there is a table of results, it explains what stands beside the values.
     if part.has_beside() && worked(results).is_empty() {
         notes.once("", uncertainty::explained(results, results.settings.decimal));
@@ -37,6 +56,36 @@ pub(crate) fn theory(results: &Results) -> Option<Table> {
 
 const PERCENT_ERROR: &str =
     "Percent error = (result − theory)/|theory| × 100, of the mean where there are several trials.";
+
+const TOO_FEW: &str = "Too few trials to say whether results agree with theory: with fewer than three, and no repeatability \
+                       of the method stated, their scatter is not known.";
+
+const TEST: &str = "Agrees: the difference of result and theory is not more than its expanded uncertainty U, of readings, \
+                    scatter of the trials and theory combined.";
+
+fn test_of(quantity: &QuantityResult) -> Option<&TheoryTest> {
+    quantity.theory.as_ref()?.test.as_ref()
+}
+
+fn is_tested(quantity: &QuantityResult) -> bool {
+    test_of(quantity)
+        .is_some_and(|test| matches!(test.verdict, TheoryVerdict::Agrees | TheoryVerdict::Differs))
+}
+
+/// Yes or no, with the numbers in a note.
+fn test_cell(quantity: &QuantityResult, mark: DecimalMark, notes: &mut Notes) -> Cell {
+    let Some(test) = test_of(quantity) else { return Cell::Empty };
+    let word = match test.verdict {
+        TheoryVerdict::Agrees => "yes",
+        TheoryVerdict::Differs => "no",
+        TheoryVerdict::TooFewTrials => "too few trials",
+        TheoryVerdict::NotJudged(_) => "not judged",
+    };
+    let mut note = words::symbol(&quantity.symbol);
+    let sentence = test.sentence(&quantity.unit).replace(" %", "\u{a0}%").replace(" = ", "\u{a0}=\u{a0}");
+    note.push(Run::Plain(format!(" {}.", words::digits(&sentence, mark))));
+    Cell::Words(vec![Run::Plain(word.to_owned()), Run::Raised(notes.mark(note))])
+}
 
 /// The heads; `points` where a difference in percentage points is shown.
 fn columns(points: bool) -> Vec<Words> {
@@ -81,7 +130,7 @@ fn per_trial_theory(
     results: &Results,
     quantity: &QuantityResult,
     theory: Option<&TheoryResult>,
-    points: bool,
+    further: usize,
     notes: &mut Notes,
 ) -> Vec<Row> {
     let own = quantity.origin == Origin::Theory && theory.is_none();
@@ -96,7 +145,7 @@ fn per_trial_theory(
         label.push(Run::Plain(format!(", trial {name}")));
         let result = if own { Cell::Empty } else { outcome_cell(quantity.trials.get(index), notes) };
         let mut cells = vec![result, outcome_cell(Some(outcome), notes)];
-        cells.extend(std::iter::repeat_n(Cell::Empty, 1 + usize::from(points)));
+        cells.extend(std::iter::repeat_n(Cell::Empty, 1 + further));
         value_row(label, cells)
     };
     outcomes.iter().enumerate().map(row).collect()
