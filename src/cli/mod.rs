@@ -5,6 +5,8 @@
 
 mod columns;
 mod compute;
+#[cfg(feature = "pdf")]
+mod confined;
 mod findings;
 mod formula;
 mod input;
@@ -59,6 +61,13 @@ enum Ending {
 
 /// Runs the command with these arguments (the first is the program's name).
 pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
+    let arguments: Vec<OsString> = arguments.into_iter().collect();
+    #[cfg(feature = "pdf")]
+    if let Some((_, rest)) = arguments.split_first()
+        && rest.first().is_some_and(|word| word == confined::COMMAND)
+    {
+        return confined::serve(&rest[1..]);
+    }
     let arguments = match Arguments::try_parse_from(arguments) {
         Ok(arguments) => arguments,
         Err(error) => {

@@ -7,6 +7,7 @@ use crate::Wanted;
 use crate::evaluation::results_file;
 use crate::files::write_atomically;
 use crate::report::Attachment;
+use crate::report::press::Press;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
@@ -22,6 +23,9 @@ pub(super) struct Options {
     /// The template to apply instead of the one a notebook names: a folder, or a shipped one by its name.
     #[arg(long)]
     template: Option<String>,
+    /// Most seconds that a layout of a template's own may take.
+    #[arg(long, default_value_t = 20)]
+    layout_seconds: u64,
     /// The form of the report.
     #[arg(long = "as", value_enum, default_value = "pdf")]
     form: Form,
@@ -44,11 +48,12 @@ pub(super) fn run(options: &Options, voice: &Voice) -> Ending {
     };
     let Form::Pdf = options.form;
     let wanted = Wanted { template, ..Wanted::default() };
+    let press = &super::confined::Confined { seconds: options.layout_seconds.max(1) };
     let endings = options
         .notebooks
         .iter()
         .zip(outputs)
-        .map(|(notebook, output)| one(notebook, &output, &wanted, voice));
+        .map(|(notebook, output)| one(notebook, &output, &wanted, press, voice));
     endings.max().unwrap_or(Ending::Clean)
 }
 
@@ -86,12 +91,12 @@ fn in_folder(folder: &Path, notebook: &Path) -> PathBuf {
     folder.join(name)
 }
 
-fn one(notebook: &Path, output: &Path, wanted: &Wanted, voice: &Voice) -> Ending {
+fn one(notebook: &Path, output: &Path, wanted: &Wanted, press: &dyn Press, voice: &Voice) -> Ending {
     let input = match input::read(notebook) {
         Ok(input) => input,
         Err(message) => return complain(&message),
     };
-    let (bytes, said) = match set(&input, wanted, voice) {
+    let (bytes, said) = match set(&input, wanted, press, voice) {
         Ok(set) => set,
         Err(ending) => return ending,
     };
@@ -103,7 +108,12 @@ fn one(notebook: &Path, output: &Path, wanted: &Wanted, voice: &Voice) -> Ending
 }
 
 /// The bytes of the report, once its findings were said.
-fn set(input: &Input, wanted: &Wanted, voice: &Voice) -> Result<(Vec<u8>, Ending), Ending> {
+fn set(
+    input: &Input,
+    wanted: &Wanted,
+    press: &dyn Press,
+    voice: &Voice,
+) -> Result<(Vec<u8>, Ending), Ending> {
     let computed = crate::compute_as(&input.name, &input.bytes, &input.folder, wanted);
     let name = input.path.display().to_string();
     let results = results_file(&computed.results, &computed.notebook.text);
@@ -117,6 +127,7 @@ fn set(input: &Input, wanted: &Wanted, voice: &Voice) -> Result<(Vec<u8>, Ending
         &attachments,
         &input.folder,
         computed.template.as_deref(),
+        press,
     );
     let mut findings = computed.results.findings.clone();
     match pdf {

@@ -2,7 +2,11 @@
 
 use super::findings::Voice;
 use super::{Ending, complain, input, print};
+#[cfg(feature = "pdf")]
+use crate::finding::Severity;
+use crate::template::Template;
 use crate::template::check::{Report, check};
+use std::sync::Arc;
 
 /// Options of `template`.
 #[derive(Debug, clap::Args)]
@@ -13,22 +17,66 @@ pub(super) struct Options {
 
 #[derive(Debug, clap::Subcommand)]
 enum Command {
-    /// Load a template, fill its skeleton, evaluate its method on its sample data.
+    /// Load a template, fill its skeleton, evaluate its method on its sample data, set its layout.
     Check {
         /// The template's folder, or a shipped template by its name.
         folder: String,
+        /// Most seconds that a layout of its own may take.
+        #[arg(long, default_value_t = 20)]
+        layout_seconds: u64,
     },
 }
 
 pub(super) fn run(options: &Options, voice: &Voice) -> Ending {
-    let Command::Check { folder } = &options.command;
+    let Command::Check { folder, layout_seconds } = &options.command;
     let template = match input::template(folder) {
         Ok(template) => template,
         Err(message) => return complain(&message),
     };
-    let report = check(&template);
+    let mut report = check(&template);
+    layout(&template, *layout_seconds, &mut report);
     drop(print(&text(&report)));
     voice.say(folder, "", &report.findings)
+}
+
+/// Sets the sample data in the template's layout. The typesetter itself refuses what PDF/UA-1 and PDF/A-3a do not
+/// allow.
+#[cfg(feature = "pdf")]
+fn layout(template: &Arc<Template>, seconds: u64, report: &mut Report) {
+    use crate::files::Memory;
+    use crate::report::{Attachment, layouts, pdf_with};
+    let Some(sample) = &report.sample else { return };
+    let files = Memory(template.marking.clone());
+    let wanted = crate::Wanted { template: Some(template.clone()), ..crate::Wanted::default() };
+    let computed = crate::compute_as("sample.md", sample, &files, &wanted);
+    let results = crate::evaluation::results_file(&computed.results, &computed.notebook.text);
+    let attachments = [
+        Attachment::source("sample.md", sample.clone()),
+        Attachment::results("results.json", results.into_bytes()),
+    ];
+    let press = super::confined::Confined { seconds: seconds.max(1) };
+    let set = pdf_with(&computed.notebook, &computed.results, &attachments, &files, Some(template), &press);
+    match set {
+        Ok(pdf) => {
+            let own = pdf.findings.iter().filter(|finding| finding.severity != Severity::Note);
+            report.findings.extend(own.cloned());
+            let whose = if template.layout.is_some() { "report.typ" } else { layouts::name(template) };
+            report
+                .steps
+                .push(format!("layout ({whose}): set as PDF/UA-1 and PDF/A-3a, {} bytes", pdf.bytes.len()));
+        }
+        Err(problems) => {
+            report.steps.push("layout: not set".to_owned());
+            report.findings.extend(problems);
+        }
+    }
+}
+
+#[cfg(not(feature = "pdf"))]
+fn layout(_: &Arc<Template>, _: u64, report: &mut Report) {
+    report
+        .steps
+        .push("layout: not looked at, because this program was built without the typesetter".to_owned());
 }
 
 fn text(report: &Report) -> String {

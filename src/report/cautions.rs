@@ -1,6 +1,7 @@
 //! The cautions of a template, as the layout's `cautions` takes them.
 
 use super::code::{self, Fields};
+use super::layouts::sign_path;
 use super::words::Ink;
 use crate::notebook::settings::Date;
 use crate::template::model::{Cautions, Hazard, Line, Provenance, Sign};
@@ -32,7 +33,7 @@ fn texts(texts: &[String], ink: &Ink) -> String {
 
 fn hazard(hazard: &Hazard, ink: &Ink) -> String {
     let pictogram = |pictogram: &crate::template::model::Pictogram| {
-        Fields::new().text("code", pictogram.code).text("name", pictogram.name).dictionary()
+        picture(Fields::new().text("code", pictogram.code).text("name", pictogram.name), pictogram.code)
     };
     Fields::new()
         .code("substance", ink.plain(&hazard.substance, None))
@@ -45,12 +46,17 @@ fn hazard(hazard: &Hazard, ink: &Ink) -> String {
 }
 
 fn sign(sign: &Sign, ink: &Ink) -> String {
-    Fields::new()
+    let fields = Fields::new()
         .text("code", sign.kind.code)
         .text("name", sign.kind.name)
         .text("label", sign.kind.label)
-        .code("text", ink.plain(&sign.text, None))
-        .dictionary()
+        .code("text", ink.plain(&sign.text, None));
+    picture(fields, sign.kind.code)
+}
+
+/// With the path of its picture.
+fn picture(fields: Fields, code: &str) -> String {
+    fields.optional_text("picture", sign_path(code)).dictionary()
 }
 
 fn line(line: &Line, ink: &Ink) -> String {

@@ -11,11 +11,16 @@ mod cautions;
 mod code;
 mod images;
 mod inline;
+pub mod layouts;
 pub mod math;
 #[cfg(feature = "pdf")]
 mod pdf;
 mod placing;
 mod plots;
+#[cfg(feature = "pdf")]
+pub mod press;
+#[cfg(feature = "pdf")]
+pub mod probes;
 mod prose;
 mod record;
 mod source;

@@ -1,29 +1,21 @@
-//! Setting the generated document as a PDF, in process and without the outside world.
+//! The report as a PDF: the generated document, its layout, images and attachments, handed to the typesetter.
 //!
-//! Fonts and the typesetter's library are set up once per process. A report's files (the generated
-//! document, the layout, its images and attachments) are given to the typesetter from memory; it can ask
-//! for nothing else. There is no clock: dates come from the notebook.
+//! A report's files are given to the typesetter from memory ([`super::press`]); it can ask for nothing else. There is no
+//! clock: dates come from the notebook.
 
-use std::collections::HashMap;
+use std::collections::BTreeMap;
 use std::sync::LazyLock;
 
-use typst::diag::{FileError, FileResult, SourceDiagnostic};
-use typst::foundations::{Bytes, Datetime, Duration, Smart};
 use typst::layout::Abs;
-use typst::syntax::{FileId, RootedPath, Source as File, VirtualPath, VirtualRoot};
-use typst::text::{
-    Font, FontBook, FontInstance, FontStretch, FontStyle, FontVariant, FontVariations, FontWeight,
-};
-use typst::utils::LazyHash;
-use typst::{Feature, Library, LibraryExt, World, WorldExt};
+use typst::text::{Font, FontInstance, FontStretch, FontStyle, FontVariant, FontVariations, FontWeight};
 use typst_kit::fonts::FontStore;
-use typst_layout::PagedDocument;
-use typst_pdf::{PdfOptions, PdfStandard, PdfStandards};
 
 use super::PLAIN_LAYOUT;
 use super::attachment::{Attachment, distinct};
 use super::images::{Picture, Pictures};
-use super::source::{LAYOUT_PATH, MAIN_PATH, Means, Source, attachment_path, typst_source};
+use super::layouts::{self, Layout, RESULTS_PATH, SIGNS};
+use super::press::{DESK, InProcess, Job, Press, Problem, is_taken};
+use super::source::{Means, Source, attachment_path, typst_source};
 use super::words::Glyph;
 use crate::evaluation::results::Results;
 use crate::files::Files;
@@ -54,10 +46,11 @@ pub fn pdf(
     attachments: &[Attachment],
     files: &dyn Files,
 ) -> Result<Pdf, Vec<Finding>> {
-    pdf_with(notebook, results, attachments, files, None)
+    pdf_with(notebook, results, attachments, files, None, &InProcess)
 }
 
-/// Sets the report of a notebook that a template was applied to: with its cautions, and its files attached.
+/// Sets the report of a notebook that a template was applied to: with its cautions, in its layout, and with its
+/// files attached. `press` sets it: a layout that is not shipped belongs into one with limits on time and memory.
 ///
 /// # Errors
 ///
@@ -68,6 +61,7 @@ pub fn pdf_with(
     attachments: &[Attachment],
     files: &dyn Files,
     template: Option<&Template>,
+    press: &dyn Press,
 ) -> Result<Pdf, Vec<Finding>> {
     let mut pictures = Pictures::of(notebook, files);
     let read: Vec<Attachment> =
@@ -76,20 +70,23 @@ pub fn pdf_with(
     let attachments = distinct(
         attachments.iter().cloned().chain(of_template(template)).chain(beside).chain(read).collect(),
     );
-    let outcome = loop {
+    loop {
         let means = Means { pictures: &pictures, attachments: &attachments, glyph: &glyph, template };
         let source = typst_source(notebook, results, &means);
-        match set(&source, &pictures, &attachments, &results.sha256) {
-            Ok(bytes) => break Ok(Pdf { bytes, findings: source.findings }),
-            Err(failure) => {
-                if !refuse_picture(&mut pictures, &failure) {
-                    break Err(failure.findings(&source));
+        let job = job(&source, &pictures, &attachments, results, template);
+        match press.set(&job) {
+            Ok(bytes) => {
+                let mut findings = source.findings;
+                findings.extend(template.and_then(layouts::check));
+                return Ok(Pdf { bytes, findings });
+            }
+            Err(problems) => {
+                if !refuse_picture(&mut pictures, &problems) {
+                    return Err(findings(problems, &source, template));
                 }
             }
         }
-    };
-    comemo::evict(1);
-    outcome
+    }
 }
 
 /// The template's files, as attachments: `hydrate.method.md`. Nothing of `marking/` is among them.
@@ -130,21 +127,6 @@ fn is_joining(c: char) -> bool {
         | 0xFE70..=0xFEFE | 0x102E0)
 }
 
-/// What every report shares.
-struct Desk {
-    library: LazyHash<Library>,
-    fonts: FontStore,
-}
-
-static DESK: LazyLock<Desk> = LazyLock::new(|| {
-    let mut fonts = FontStore::new();
-    fonts.extend(typst_kit::fonts::embedded());
-    // Row heads of tables are marked up through functions behind this feature.
-    let features = [Feature::A11yExtras].into_iter().collect();
-    let library = LazyHash::new(Library::builder().with_features(features).build());
-    Desk { library, fonts }
-});
-
 /// The fonts of every family, for each style; looked at only where a text leaves ASCII.
 static STYLE_FONTS: LazyLock<Vec<Vec<FontInstance>>> =
     LazyLock::new(|| STYLES.iter().map(|style| families(&DESK.fonts, *style)).collect());
@@ -170,129 +152,37 @@ const STYLES: [(FontStyle, FontWeight); 6] = [
     (FontStyle::Italic, FontWeight::BOLD),
 ];
 
-/// The files of one report.
-struct Report {
-    main: FileId,
-    sources: HashMap<FileId, File>,
-    files: HashMap<FileId, Bytes>,
-}
-
-impl Report {
-    fn new(source: &Source, pictures: &Pictures, attachments: &[Attachment]) -> Option<Self> {
-        let main = id(MAIN_PATH)?;
-        let layout = id(LAYOUT_PATH)?;
-        let sources = HashMap::from([
-            (main, File::new(main, source.main.clone())),
-            (layout, File::new(layout, PLAIN_LAYOUT.to_owned())),
-        ]);
-        let mut files = HashMap::new();
-        for picture in pictures.read() {
-            files.insert(id(&picture.path)?, Bytes::new(picture.bytes.clone()));
-        }
-        for (number, attachment) in attachments.iter().enumerate() {
-            files.insert(id(&attachment_path(number))?, Bytes::new(attachment.bytes.clone()));
-        }
-        Some(Report { main, sources, files })
-    }
-}
-
-/// The typesetter's id of a path. The paths are ours and few, so they are always good.
-fn id(path: &str) -> Option<FileId> {
-    Some(RootedPath::new(VirtualRoot::Project, VirtualPath::new(path).ok()?).intern())
-}
-
-impl World for Report {
-    fn library(&self) -> &LazyHash<Library> {
-        &DESK.library
-    }
-
-    fn book(&self) -> &LazyHash<FontBook> {
-        DESK.fonts.book()
-    }
-
-    fn main(&self) -> FileId {
-        self.main
-    }
-
-    fn source(&self, id: FileId) -> FileResult<File> {
-        self.sources.get(&id).cloned().ok_or(FileError::AccessDenied)
-    }
-
-    fn file(&self, id: FileId) -> FileResult<Bytes> {
-        self.files.get(&id).cloned().ok_or(FileError::AccessDenied)
-    }
-
-    fn font(&self, index: usize) -> Option<Font> {
-        DESK.fonts.font(index)
-    }
-
-    fn today(&self, _: Option<Duration>) -> Option<Datetime> {
-        None
-    }
-}
-
-/// Why a document was not set: messages, and the places of the generated document they are about.
-struct Failure(Vec<Problem>);
-
-struct Problem {
-    message: String,
-    hints: Vec<String>,
-    /// Bytes of the generated document.
-    place: Option<std::ops::Range<usize>>,
-    /// The text at the place.
-    text: String,
-    /// The path of the file it is about.
-    file: String,
-}
-
-impl Failure {
-    fn saying(message: &str) -> Self {
-        Failure(vec![Problem {
-            message: message.to_owned(),
-            hints: Vec::new(),
-            place: None,
-            text: String::new(),
-            file: String::new(),
-        }])
-    }
-
-    fn of(diagnostics: impl IntoIterator<Item = SourceDiagnostic>, report: &Report) -> Self {
-        Failure(diagnostics.into_iter().map(|diagnostic| problem(&diagnostic, report)).collect())
-    }
-
-    fn findings(self, source: &Source) -> Vec<Finding> {
-        let finding = |problem: Problem| {
-            let place = problem.place.and_then(|place| source.notebook_place(place.start));
-            let message = format!("the typesetter could not set the report: {}", problem.message);
-            let finding = Finding::error(Code::LayoutFailed, place, message);
-            problem.hints.into_iter().fold(finding, Finding::hint)
+/// What a problem is about, as a finding: at its place in a file of the template, or in the notebook.
+fn findings(problems: Vec<Problem>, source: &Source, template: Option<&Template>) -> Vec<Finding> {
+    let finding = |problem: Problem| {
+        let said = match problem.message.find(" would escape the project root") {
+            Some(at) => format!("{} lies outside", &problem.message[..at]),
+            None => problem.message.clone(),
         };
-        self.0.into_iter().map(finding).collect()
-    }
-}
-
-/// A diagnostic with its place in the generated document: its own, or that of the call that led to it.
-fn problem(diagnostic: &SourceDiagnostic, report: &Report) -> Problem {
-    let own = (diagnostic.span.id() == Some(report.main)).then(|| report.range(diagnostic.span)).flatten();
-    let called = || {
-        let in_main = diagnostic.trace.iter().filter(|point| point.span.id() == Some(report.main));
-        in_main.filter_map(|point| report.range(point.span)).next()
+        let message = format!("the typesetter could not set the report: {said}");
+        let place = problem.in_main.and_then(|place| source.notebook_place(place.start));
+        let finding = Finding::error(Code::LayoutFailed, place, message);
+        // What the typesetter says of roots and options is about another program.
+        let outside = problem.message.contains("access denied") || problem.message.contains("project root");
+        let own =
+            "a layout can read the files of its template’s folder, `marking/` left out, and nothing else";
+        let hints = if outside { vec![own.to_owned()] } else { problem.hints };
+        let finding = hints.into_iter().fold(finding, Finding::hint);
+        match (template, problem.in_template) {
+            (Some(template), Some((file, place))) => {
+                let text = template.files.get(&file).map(|bytes| String::from_utf8_lossy(bytes));
+                let finding = Finding { span: Some(place.into()), ..finding };
+                finding.in_text(&template.path(&file), &text.unwrap_or_default())
+            }
+            _ => finding,
+        }
     };
-    let place = own.or_else(called);
-    let main = report.sources.get(&report.main);
-    let text = place.clone().and_then(|place| main.and_then(|main| main.text().get(place)));
-    Problem {
-        message: diagnostic.message.to_string(),
-        hints: diagnostic.hints.iter().map(|hint| hint.v.to_string()).collect(),
-        place,
-        text: text.unwrap_or_default().to_owned(),
-        file: diagnostic.span.id().map_or(String::new(), |id| id.vpath().get_without_slash().to_owned()),
-    }
+    problems.into_iter().map(finding).collect()
 }
 
 /// Takes the first image that is at fault out of the pictures; says whether there was one.
-fn refuse_picture(pictures: &mut Pictures, failure: &Failure) -> bool {
-    for problem in &failure.0 {
+fn refuse_picture(pictures: &mut Pictures, problems: &[Problem]) -> bool {
+    for problem in problems {
         let at_fault = |picture: &&Picture| {
             problem.file == picture.path || problem.text.contains(&format!("\"{}\"", picture.path))
         };
@@ -304,23 +194,32 @@ fn refuse_picture(pictures: &mut Pictures, failure: &Failure) -> bool {
     false
 }
 
-fn set(
+/// Everything the typesetter is given.
+fn job(
     source: &Source,
     pictures: &Pictures,
     attachments: &[Attachment],
-    ident: &str,
-) -> Result<Vec<u8>, Failure> {
-    let report =
-        Report::new(source, pictures, attachments).ok_or_else(|| Failure::saying("a path it cannot name"))?;
-    let document =
-        typst::compile::<PagedDocument>(&report).output.map_err(|errors| Failure::of(errors, &report))?;
-    let standards = PdfStandards::new(&[PdfStandard::A_3a, PdfStandard::Ua_1])
-        .map_err(|error| Failure::saying(error.message()))?;
-    let options = PdfOptions {
-        ident: Smart::Custom(ident.to_owned()),
-        creator: Smart::Custom(Some(format!("Reweigh {}", env!("CARGO_PKG_VERSION")))),
-        standards,
-        ..PdfOptions::default()
-    };
-    typst_pdf::pdf(&document, &options).map_err(|errors| Failure::of(errors, &report))
+    results: &Results,
+    template: Option<&Template>,
+) -> Job {
+    let layout = Layout::of(template);
+    let mut files = BTreeMap::new();
+    if let Some(template) = template {
+        let own = template.files.iter().filter(|(path, _)| !is_taken(path));
+        files.extend(own.map(|(path, bytes)| (path.clone(), bytes.clone())));
+        files.extend(SIGNS.iter().map(|(path, bytes)| ((*path).to_owned(), bytes.to_vec())));
+        let file = attachments.iter().find(|attachment| attachment.name == RESULTS_PATH);
+        files.extend(file.map(|attachment| (RESULTS_PATH.to_owned(), attachment.bytes.clone())));
+    }
+    files.extend(pictures.read().map(|picture| (picture.path.clone(), picture.bytes.clone())));
+    let attached = attachments.iter().enumerate();
+    files.extend(attached.map(|(number, attachment)| (attachment_path(number), attachment.bytes.clone())));
+    Job {
+        main: source.main.clone(),
+        layout: layout.text.to_owned(),
+        parts: PLAIN_LAYOUT.to_owned(),
+        files,
+        ident: results.sha256.clone(),
+        foreign: !layout.shipped,
+    }
 }

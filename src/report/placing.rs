@@ -49,6 +49,36 @@ pub(super) fn place(
     placed
 }
 
+/// Every part by its name, for a layout that puts them together by itself, wherever the notebook has them.
+pub(super) fn parts(
+    notebook: &Notebook,
+    results: &Results,
+    template: Option<&Template>,
+    ink: &Ink,
+) -> Vec<(&'static str, String)> {
+    let placer = Placer { notebook, results, template, ink, asked: Asked::default() };
+    let tables = [
+        ("readings", TableKind::Readings),
+        ("measured", TableKind::Measured),
+        ("net-masses", TableKind::NetMasses),
+        ("changes", TableKind::Changes),
+        ("results", TableKind::Results),
+        ("agreement", TableKind::Agreement),
+        ("theory", TableKind::Theory),
+        ("checks", TableKind::Checks),
+        ("record", TableKind::Record),
+    ];
+    let mut parts: Vec<_> =
+        tables.into_iter().map(|(name, kind)| (name, placer.table(&kind).concat())).collect();
+    parts.push(("cautions", cautions::cautions(template, ink)));
+    parts.push(("mass-plot", placer.mass_plot(None).concat()));
+    parts.push(("trials-plot", placer.trials_plot(None, false).concat()));
+    parts.push(("worked", worked::lines(results, ink, false, true)));
+    parts.push(("theory-worked", worked::lines(results, ink, true, false)));
+    parts.push(("budget", placer.uncertainty().concat()));
+    parts
+}
+
 /// What `table` and `plot` blocks ask for.
 #[derive(Default)]
 struct Asked {

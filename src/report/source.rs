@@ -2,10 +2,11 @@
 
 use super::code::{self, Fields};
 use super::images::Pictures;
+use super::layouts::Layout;
 use super::prose::{self, Place};
 use super::words::{Glyph, Ink};
 use super::{Attachment, placing, record};
-use crate::evaluation::results::Results;
+use crate::evaluation::results::{Results, TemplateUsed};
 use crate::finding::{Finding, Severity};
 use crate::notebook::Notebook;
 use crate::notebook::settings::Date;
@@ -69,11 +70,18 @@ pub fn typst_source(notebook: &Notebook, results: &Results, means: &Means) -> So
     let all: Vec<Finding> = results.findings.iter().chain(&findings).cloned().collect();
     let said = record::findings(&all, &notebook.text, &ink);
     let foot = record::foot(results, &ink);
+    let parts = if Layout::of(means.template).plain {
+        None
+    } else {
+        let mut parts = placing::parts(notebook, results, means.template, &ink);
+        parts.extend([("findings", said.clone()), ("foot", foot.clone())]);
+        Some(parts)
+    };
     let tail = [placed.end, placed.checks, placed.record, vec![said, foot]].concat().concat();
 
     let mut document = Document::default();
     document.push(&format!("#import {} as layout\n\n", code::string(LAYOUT_PATH)));
-    document.push(&format!("#let data = {}\n\n#let body = {{\n", data(&title, results, &all, &ink)));
+    document.push(&format!("#let data = {}\n\n#let body = {{\n", data(&title, results, &all, parts, &ink)));
     document.body(&body.code, body.places);
     document.push(&format!("{tail}}}\n\n#layout.report(data, body)\n"));
     document.push(&attachments(means.attachments));
@@ -97,7 +105,13 @@ fn shortened(title: &str) -> String {
 }
 
 /// The data that the layout's `report` is given.
-fn data(title: &str, results: &Results, findings: &[Finding], ink: &Ink) -> String {
+fn data(
+    title: &str,
+    results: &Results,
+    findings: &[Finding],
+    parts: Option<Vec<(&str, String)>>,
+    ink: &Ink,
+) -> String {
     let settings = &results.settings;
     let date = settings.date.as_ref().map(|date| date.value);
     let authors = || settings.authors.iter();
@@ -112,7 +126,32 @@ fn data(title: &str, results: &Results, findings: &[Finding], ink: &Ink) -> Stri
         .code("facts", code::array(facts(results, ink)))
         .code("counts", counts(findings))
         .code("name", ink.plain(&results.name, None))
+        .optional("template", results.template.as_ref().map(|template| template_dictionary(template, ink)))
+        .optional("parts", parts.map(parts_dictionary))
         .tall_dictionary()
+}
+
+/// What a layout may say of the template.
+fn template_dictionary(template: &TemplateUsed, ink: &Ink) -> String {
+    let institution = template.institution.as_ref().map(|text| ink.plain(text, None));
+    let reviewed = template.reviewed.as_ref().map(|(by, on)| {
+        Fields::new().code("by", ink.plain(by, None)).code("on", date_dictionary(*on)).dictionary()
+    });
+    Fields::new()
+        .code("id", ink.plain(&template.id, None))
+        .code("version", ink.plain(&template.version, None))
+        .code("title", ink.plain(&template.title, None))
+        .optional("institution", institution)
+        .optional("reviewed", reviewed)
+        .dictionary()
+}
+
+/// The parts as functions, so that only those a layout asks for are made.
+fn parts_dictionary(parts: Vec<(&str, String)>) -> String {
+    let fields = parts
+        .into_iter()
+        .fold(Fields::new(), |fields, (name, code)| fields.code(name, format!("() => {{\n{code}}}")));
+    fields.tall_dictionary()
 }
 
 fn date_dictionary(date: Date) -> String {

@@ -48,6 +48,8 @@ pub struct Template {
     pub method_text: String,
     /// The layout, where the template has its own: the text of `report.typ`.
     pub layout: Option<String>,
+    /// The shipped layout it names (`layout = "…"`), for a template without its own.
+    pub layout_name: Option<String>,
     /// Every file of the folder but those of `marking/`, by path.
     pub files: BTreeMap<String, Vec<u8>>,
     /// The files of `marking/`, by path below it.

@@ -21,6 +21,7 @@ pub(super) fn read(table: &DeTable, template: &mut Template, findings: &mut Vec<
     top.pass(RULE_KEYS);
     identity(&mut top, template);
     template.reveal = top.choice("reveal", &REVEALS).unwrap_or_default();
+    template.layout_name = top.text("layout");
     template.procedure = top.text("procedure").unwrap_or_else(|| "Procedure".to_owned());
     template.required = top.table("required", required).unwrap_or_default();
     template.samples = top.tables("sample", sample);
