@@ -22,24 +22,24 @@ impl CoverageInterval {
 /// Values in ascending order: the smallest and the largest ones, those between only counted.
 #[derive(Clone, Debug, Default)]
 pub struct Ordered {
-    smallest: Vec<f64>,
-    largest: Vec<f64>,
+    held: Vec<f64>,
+    /// How many of those held are the smallest of all; the others are the largest.
+    smallest: usize,
     count: usize,
 }
 
 impl Ordered {
     /// All of some values.
-    pub fn all(mut values: Vec<f64>) -> Self {
-        values.sort_by(f64::total_cmp);
-        Ordered { count: values.len(), smallest: values, largest: Vec::new() }
+    pub fn all(values: Vec<f64>) -> Self {
+        let count = values.len();
+        Ordered::tails(values, count, count)
     }
 
-    /// The smallest and the largest of so many values; every value left out lies between them.
-    pub fn tails(mut smallest: Vec<f64>, mut largest: Vec<f64>, count: usize) -> Self {
-        // Runs that are ascending already, as those of blocks put together, are found and merged.
-        smallest.sort_by(f64::total_cmp);
-        largest.sort_by(f64::total_cmp);
-        Ordered { smallest, largest, count }
+    /// The `smallest` smallest and the other largest of `count` values, in any order; every value left out lies
+    /// between them.
+    pub fn tails(mut held: Vec<f64>, smallest: usize, count: usize) -> Self {
+        held.sort_unstable_by(f64::total_cmp);
+        Ordered { held, smallest, count }
     }
 
     /// How many values there are, those left out counted.
@@ -47,36 +47,21 @@ impl Ordered {
         self.count
     }
 
-    /// The smallest values that are held, in ascending order.
-    pub fn smallest(&self) -> &[f64] {
-        &self.smallest
-    }
-
-    /// The largest values that are held, in ascending order; empty where all are among the smallest.
-    pub fn largest(&self) -> &[f64] {
-        &self.largest
-    }
-
     /// The value of a rank, from 1; `None` outside, and for one that was left out.
     pub fn of_rank(&self, rank: usize) -> Option<f64> {
-        let from_above = self.count.checked_sub(rank)?;
-        match self.smallest.get(rank.checked_sub(1)?) {
-            Some(value) => Some(*value),
-            None => self.largest.get(self.largest.len().checked_sub(from_above + 1)?).copied(),
-        }
+        self.held.get(place(rank, self.held.len(), self.smallest, self.count)?).copied()
     }
 
     /// The probabilistically symmetric interval (7.7.2): as many values below it as above. `None` where there
     /// are too few values, or those it needs were left out.
     pub fn symmetric(&self, probability: f64) -> Option<CoverageInterval> {
-        let inside = self.inside(probability)?;
-        let below = (self.count - inside).div_ceil(2);
-        self.between(below, inside)
+        let (low, high) = symmetric_ranks(probability, self.count)?;
+        Some(CoverageInterval { low: self.of_rank(low)?, high: self.of_rank(high)? })
     }
 
     /// The shortest interval (7.7.3); the lowest of several. `None` as for [`Self::symmetric`].
     pub fn shortest(&self, probability: f64) -> Option<CoverageInterval> {
-        let inside = self.inside(probability)?;
+        let inside = inside(probability, self.count)?;
         let mut shortest = self.between(1, inside)?;
         for below in 2..=self.count - inside {
             let interval = self.between(below, inside)?;
@@ -87,15 +72,47 @@ impl Ordered {
         Some(shortest)
     }
 
-    /// q: how many of the values an interval spans, pM rounded.
-    fn inside(&self, probability: f64) -> Option<usize> {
-        let inside = (probability * self.count as f64).round() as usize;
-        (probability > 0.0 && inside > 0 && inside < self.count).then_some(inside)
-    }
-
     fn between(&self, rank: usize, inside: usize) -> Option<CoverageInterval> {
         Some(CoverageInterval { low: self.of_rank(rank)?, high: self.of_rank(rank + inside)? })
     }
+}
+
+/// The probabilistically symmetric interval of values in any order, as [`Ordered::tails`] takes them; they are left in
+/// another order. Quicker than ordering them.
+pub fn symmetric_interval(
+    held: &mut [f64],
+    smallest: usize,
+    count: usize,
+    probability: f64,
+) -> Option<CoverageInterval> {
+    let (low, high) = symmetric_ranks(probability, count)?;
+    let low = place(low, held.len(), smallest, count)?;
+    let high = place(high, held.len(), smallest, count)?;
+    let (_, lower, above) = held.select_nth_unstable_by(low, f64::total_cmp);
+    let upper = above.select_nth_unstable_by(high.checked_sub(low + 1)?, f64::total_cmp).1;
+    Some(CoverageInterval { low: *lower, high: *upper })
+}
+
+/// Where the value of a rank (from 1) is among those held, in ascending order.
+fn place(rank: usize, held: usize, smallest: usize, count: usize) -> Option<usize> {
+    let from_above = count.checked_sub(rank)?;
+    match rank.checked_sub(1)? {
+        place if place < smallest => Some(place),
+        _ => held.checked_sub(from_above + 1).filter(|place| *place >= smallest),
+    }
+}
+
+/// q: how many of the values an interval spans, pM rounded.
+fn inside(probability: f64, count: usize) -> Option<usize> {
+    let inside = (probability * count as f64).round() as usize;
+    (probability > 0.0 && inside > 0 && inside < count).then_some(inside)
+}
+
+/// r and r + q of the symmetric interval.
+fn symmetric_ranks(probability: f64, count: usize) -> Option<(usize, usize)> {
+    let inside = inside(probability, count)?;
+    let below = (count - inside).div_ceil(2);
+    Some((below, below + inside))
 }
 
 #[cfg(test)]
@@ -123,11 +140,14 @@ mod tests {
         let value = |i: u32| (f64::from(i) * 0.618_033_988_749_895).fract().powi(2);
         let values: Vec<f64> = (0..3000).map(value).collect();
         let all = Ordered::all(values.clone());
-        let pick = |keep: &dyn Fn(f64) -> bool| values.iter().copied().filter(|v| keep(*v)).collect();
-        let tails = Ordered::tails(pick(&|v| v <= 0.02), pick(&|v| v >= 0.7), values.len());
+        let mut held: Vec<f64> = values.iter().copied().filter(|v| *v <= 0.02 || *v >= 0.7).collect();
+        let smallest = held.iter().filter(|value| **value <= 0.02).count();
+        let tails = Ordered::tails(held.clone(), smallest, values.len());
         assert_eq!(tails.symmetric(0.95), all.symmetric(0.95));
         assert_eq!(tails.shortest(0.95), all.shortest(0.95));
         assert!(tails.symmetric(0.5).is_none() && all.symmetric(0.5).is_some());
+        assert_eq!(symmetric_interval(&mut held, smallest, values.len(), 0.95), all.symmetric(0.95));
+        assert_eq!(symmetric_interval(&mut held, smallest, values.len(), 0.5), None);
     }
 
     #[test]
