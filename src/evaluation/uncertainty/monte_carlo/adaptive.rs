@@ -4,7 +4,7 @@
 //! by side on all cores and put together in their order, and whether there are enough is asked after fixed numbers
 //! of blocks: nothing depends on how many cores there are or which was quicker.
 
-use super::block::{Keep, Model, OfBlock, draw};
+use super::block::{Keep, Model, OfBlock, draw, split};
 use crate::statistics::{CoverageInterval, Ordered};
 use rayon::prelude::*;
 
@@ -96,7 +96,7 @@ fn block_size(probability: f64) -> usize {
 /// Which values of later blocks may be needed for the intervals: the tails of the first block, wider by six standard
 /// deviations of their share. All of them where that is most of them.
 fn limits(first: &OfBlock, probability: f64) -> Keep {
-    let first = Ordered::all(first.kept.clone());
+    let first = Ordered::all(first.smallest.clone());
     let n = first.count() as f64;
     let share = 1.0 - probability;
     let wider = share + 6.0 * (share * probability / n).sqrt();
@@ -111,8 +111,9 @@ fn limits(first: &OfBlock, probability: f64) -> Keep {
 
 /// What is kept of the first block, once the limits are known.
 fn trim(block: &mut OfBlock, keep: Keep) {
-    block.kept.retain(|value| *value <= keep.low || *value >= keep.high);
-    block.smallest = block.kept.iter().filter(|value| **value <= keep.low).count();
+    let mut kept = std::mem::take(&mut block.smallest);
+    kept.retain(|value| *value <= keep.low || *value >= keep.high);
+    (block.smallest, block.largest) = split(&kept, keep.low);
 }
 
 /// How far an output is.
@@ -191,10 +192,14 @@ fn of_average(values: &[f64]) -> f64 {
 }
 
 fn finish(plan: &Plan, blocks: &[Vec<OfBlock>], output: usize, state: State) -> Drawn {
-    let of = |pick: fn(&OfBlock) -> usize| blocks.iter().map(|block| pick(&block[output])).sum();
-    let mut held = Vec::with_capacity(of(|block| block.kept.len()));
-    blocks.iter().for_each(|block| held.extend_from_slice(&block[output].kept));
-    let ordered = Ordered::tails(held, of(|block| block.smallest), of(|block| block.count));
+    let all = |pick: fn(&OfBlock) -> &[f64]| {
+        let of = || blocks.iter().map(|block| pick(&block[output]));
+        let mut values = Vec::with_capacity(of().map(<[f64]>::len).sum());
+        of().for_each(|of_block| values.extend_from_slice(of_block));
+        values
+    };
+    let count = blocks.iter().map(|block| block[output].count).sum();
+    let ordered = Ordered::tails(all(|block| &block.smallest), all(|block| &block.largest), count);
     Drawn {
         draws: state.draws,
         without_value: state.without_value,

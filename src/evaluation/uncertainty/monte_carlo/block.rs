@@ -48,10 +48,10 @@ pub(super) struct OfBlock {
     pub(super) sum: f64,
     /// Σ (value − estimate)²
     pub(super) squares: f64,
-    /// The values kept, in no order.
-    pub(super) kept: Vec<f64>,
-    /// How many of them are not above the lower limit.
-    pub(super) smallest: usize,
+    /// The values not above the lower limit, in no order.
+    pub(super) smallest: Vec<f64>,
+    /// Those not below the upper limit alone.
+    pub(super) largest: Vec<f64>,
     /// The block's own symmetric interval.
     pub(super) interval: Option<CoverageInterval>,
 }
@@ -146,20 +146,33 @@ impl Gathered {
     }
 
     fn finish(self, keep: Keep, probability: f64) -> OfBlock {
-        let mut kept = self.kept;
-        // Where the limits meet, every value is among the small ones.
-        let smallest = kept.iter().filter(|value| **value <= keep.low).count();
-        let interval = symmetric_interval(&mut kept, smallest, self.count, probability);
+        let (mut smallest, mut largest) = split(&self.kept, keep.low);
+        let interval = symmetric_interval(&mut smallest, &mut largest, self.count, probability);
         OfBlock {
             count: self.count,
             without_value: self.without_value,
             sum: self.sum,
             squares: self.squares,
-            kept,
             smallest,
+            largest,
             interval,
         }
     }
+}
+
+/// Values not above a limit, and the others; written to both places, as in [`Gathered::keep`].
+pub(super) fn split(values: &[f64], low: f64) -> (Vec<f64>, Vec<f64>) {
+    let (mut below, mut above) = (vec![0.0; values.len()], vec![0.0; values.len()]);
+    let (mut at_below, mut at_above) = (0, 0);
+    for value in values {
+        below[at_below] = *value;
+        above[at_above] = *value;
+        at_below += usize::from(*value <= low);
+        at_above += usize::from(*value > low);
+    }
+    below.truncate(at_below);
+    above.truncate(at_above);
+    (below, above)
 }
 
 /// Σ (value − estimate) and Σ (value − estimate)²
@@ -192,10 +205,10 @@ mod tests {
         let mut gathered = Gathered::default();
         gathered.take(&[1.0, f64::NAN, 3.0, f64::INFINITY, 5.0], 2.0, Keep::ALL);
         let mut block = gathered.finish(Keep::ALL, 0.95);
-        block.kept.sort_unstable_by(f64::total_cmp);
+        block.smallest.sort_unstable_by(f64::total_cmp);
         assert_eq!((block.count, block.without_value), (3, 2));
         assert_eq!((block.sum, block.squares), (3.0, 11.0));
-        assert_eq!((block.kept, block.smallest), (vec![1.0, 3.0, 5.0], 3));
+        assert_eq!((block.smallest, block.largest), (vec![1.0, 3.0, 5.0], vec![]));
     }
 
     #[test]
@@ -204,9 +217,9 @@ mod tests {
         let keep = Keep { low: 2.0, high: 9.0 };
         gathered.take(&[5.0, 9.0, 1.0, 7.0, 10.0, 2.0], 5.0, keep);
         let mut block = gathered.finish(keep, 0.6);
-        block.kept.sort_unstable_by(f64::total_cmp);
-        assert_eq!(block.kept, [1.0, 2.0, 9.0, 10.0]);
-        assert_eq!((block.smallest, block.count), (2, 6));
+        block.smallest.sort_unstable_by(f64::total_cmp);
+        block.largest.sort_unstable_by(f64::total_cmp);
+        assert_eq!((block.smallest, block.largest, block.count), (vec![1.0, 2.0], vec![9.0, 10.0], 6));
         assert_eq!(block.interval, Some(CoverageInterval { low: 1.0, high: 9.0 }));
     }
 }
