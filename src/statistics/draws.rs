@@ -17,8 +17,10 @@ pub const GENERATOR: &str = "ChaCha8";
 pub struct Stream {
     cipher: ChaCha8Rng,
     bytes: Vec<u8>,
-    words: Vec<u32>,
 }
+
+/// Four bytes of the cipher.
+type Word = [u8; 4];
 
 impl Stream {
     /// The stream of a block. The cipher's key is the seed in its first eight bytes, the lowest first, and zero
@@ -28,7 +30,7 @@ impl Stream {
         key[..8].copy_from_slice(&seed.to_le_bytes());
         let mut cipher = ChaCha8Rng::from_seed(key);
         cipher.set_stream(block);
-        Stream { cipher, bytes: Vec::new(), words: Vec::new() }
+        Stream { cipher, bytes: Vec::new() }
     }
 
     /// Draws a deviation from the estimate for each place of `out`.
@@ -45,16 +47,11 @@ impl Stream {
         }
     }
 
-    /// The next words of the stream.
-    fn words(&mut self, count: usize) -> &[u32] {
+    /// The next words of the stream, the lowest byte first.
+    fn words(&mut self, count: usize) -> &[Word] {
         self.bytes.resize(4 * count, 0);
-        self.words.resize(count, 0);
         self.cipher.fill_bytes(&mut self.bytes);
-        let (bytes, words) = (&self.bytes, &mut self.words);
-        for (word, bytes) in words.iter_mut().zip(bytes.as_chunks::<4>().0) {
-            *word = u32::from_le_bytes(*bytes);
-        }
-        &self.words
+        self.bytes.as_chunks().0
     }
 
     /// a (2 r − 1) (6.4.2.4).
@@ -63,7 +60,7 @@ impl Stream {
         let width = 2.0 * half_width;
         vectorised(
             #[inline(always)]
-            || out.iter_mut().zip(words).for_each(|(out, word)| *out = width * (unit(*word) - 0.5)),
+            || out.iter_mut().zip(words).for_each(|(out, word)| *out = width * (unit_of(*word) - 0.5)),
         );
     }
 
@@ -76,7 +73,7 @@ impl Stream {
             #[inline(always)]
             || {
                 for ((out, a), b) in out.iter_mut().zip(first).zip(second) {
-                    *out = wide * (unit(*a) - 0.5) + narrow * (unit(*b) - 0.5);
+                    *out = wide * (unit_of(*a) - 0.5) + narrow * (unit_of(*b) - 0.5);
                 }
             },
         );
@@ -87,7 +84,7 @@ impl Stream {
         let words = self.words(out.len());
         vectorised(
             #[inline(always)]
-            || out.iter_mut().zip(words).for_each(|(out, word)| *out = half_width * circle(*word).0),
+            || out.iter_mut().zip(words).for_each(|(out, word)| *out = half_width * circle_of(*word).0),
         );
     }
 
@@ -101,16 +98,16 @@ impl Stream {
             #[inline(always)]
             || {
                 for (x, r) in left.iter_mut().zip(radii) {
-                    *x = standard_deviation * (-2.0 * ln(unit(*r))).sqrt();
+                    *x = standard_deviation * (-2.0 * ln(unit_of(*r))).sqrt();
                 }
                 for ((x, y), place) in left.iter_mut().zip(right).zip(places) {
-                    let (radius, (cosine, sine)) = (*x, circle(*place));
+                    let (radius, (cosine, sine)) = (*x, circle_of(*place));
                     (*x, *y) = (radius * cosine, radius * sine);
                 }
             },
         );
         if odd && let (Some(last), Some(place)) = (left.last_mut(), places.last()) {
-            *last *= circle(*place).0;
+            *last *= circle_of(*place).0;
         }
     }
 
@@ -120,10 +117,20 @@ impl Stream {
         let count = out.len();
         let (radii, places) = self.words(2 * count).split_at(count);
         for ((out, radius), place) in out.iter_mut().zip(radii).zip(places) {
-            let grown = libm::expm1(-2.0 / degrees_of_freedom * ln(unit(*radius)));
-            *out = scale * (degrees_of_freedom * grown).sqrt() * circle(*place).0;
+            let grown = libm::expm1(-2.0 / degrees_of_freedom * ln(unit_of(*radius)));
+            *out = scale * (degrees_of_freedom * grown).sqrt() * circle_of(*place).0;
         }
     }
+}
+
+#[inline(always)]
+fn unit_of(word: Word) -> f64 {
+    unit(u32::from_le_bytes(word))
+}
+
+#[inline(always)]
+fn circle_of(word: Word) -> (f64, f64) {
+    circle(u32::from_le_bytes(word))
 }
 
 #[cfg(test)]
@@ -190,6 +197,7 @@ mod tests {
     #[test]
     fn the_words_are_those_of_the_cipher() {
         let mut stream = Stream::of(0, 0);
-        assert_eq!(stream.words(2), [0x2fef_003e, 0xd640_5f89]);
+        let words: Vec<u32> = stream.words(2).iter().map(|word| u32::from_le_bytes(*word)).collect();
+        assert_eq!(words, [0x2fef_003e, 0xd640_5f89]);
     }
 }

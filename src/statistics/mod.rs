@@ -15,7 +15,7 @@ pub use distribution::Distribution;
 pub use draws::{GENERATOR, Stream};
 pub use interval::{TTest, interval_of_mean, pooled_s};
 pub use lanes::vectorised;
-pub use ordered::{CoverageInterval, Ordered};
+pub use ordered::{CoverageInterval, Ordered, symmetric_interval};
 pub use outliers::{
     DIXON_TABLE, Dixon, DixonLevel, DixonVerdict, GRUBBS_TABLE, Grubbs, GrubbsVerdict, Suspect,
     dixon_critical, grubbs_critical,

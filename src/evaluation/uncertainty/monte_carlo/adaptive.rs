@@ -4,7 +4,7 @@
 //! by side on all cores and put together in their order, and whether there are enough is asked after fixed numbers
 //! of blocks: nothing depends on how many cores there are or which was quicker.
 
-use super::block::{Keep, Model, OfBlock, draw};
+use super::block::{Keep, Model, OfBlock, draw, split};
 use crate::statistics::{CoverageInterval, Ordered};
 use rayon::prelude::*;
 
@@ -68,14 +68,13 @@ pub(super) fn run(model: &Model, plan: &Plan, moments: &[bool]) -> Vec<Drawn> {
     let size = block_size(plan.probability);
     let most = plan.fixed.unwrap_or(plan.most.max(FEWEST_BLOCKS * size)).div_ceil(size).max(1);
     let mut keep = vec![Keep::ALL; outputs];
-    let mut blocks = vec![draw(model, plan.seed, 0, size, &keep)];
-    keep = blocks[0].iter().map(|block| limits(&block.ordered, plan.probability)).collect();
+    let mut blocks = vec![draw(model, plan, 0, size, &keep)];
+    keep = blocks[0].iter().map(|block| limits(block, plan.probability)).collect();
     blocks[0].iter_mut().zip(&keep).for_each(|(block, keep)| trim(block, *keep));
     let mut wanted = plan.fixed.map_or(FEWEST_BLOCKS, |_| most).min(most);
     loop {
         let next: Vec<u64> = (blocks.len() as u64..wanted as u64).collect();
-        let drawn: Vec<_> =
-            next.par_iter().map(|block| draw(model, plan.seed, *block, size, &keep)).collect();
+        let drawn: Vec<_> = next.par_iter().map(|block| draw(model, plan, *block, size, &keep)).collect();
         blocks.extend(drawn);
         let states: Vec<State> =
             (0..outputs).map(|output| State::of(model, plan, &blocks, output, moments[output])).collect();
@@ -96,7 +95,8 @@ fn block_size(probability: f64) -> usize {
 
 /// Which values of later blocks may be needed for the intervals: the tails of the first block, wider by six standard
 /// deviations of their share. All of them where that is most of them.
-fn limits(first: &Ordered, probability: f64) -> Keep {
+fn limits(first: &OfBlock, probability: f64) -> Keep {
+    let first = Ordered::all(first.smallest.clone());
     let n = first.count() as f64;
     let share = 1.0 - probability;
     let wider = share + 6.0 * (share * probability / n).sqrt();
@@ -111,11 +111,9 @@ fn limits(first: &Ordered, probability: f64) -> Keep {
 
 /// What is kept of the first block, once the limits are known.
 fn trim(block: &mut OfBlock, keep: Keep) {
-    let all = std::mem::take(&mut block.ordered);
-    let (count, values) = (all.count(), all.smallest().iter().copied());
-    let (smallest, rest): (Vec<f64>, Vec<f64>) = values.partition(|value| *value <= keep.low);
-    let largest = rest.into_iter().filter(|value| *value >= keep.high).collect();
-    block.ordered = Ordered::tails(smallest, largest, count);
+    let mut kept = std::mem::take(&mut block.smallest);
+    kept.retain(|value| *value <= keep.low || *value >= keep.high);
+    (block.smallest, block.largest) = split(&kept, keep.low);
 }
 
 /// How far an output is.
@@ -139,7 +137,7 @@ impl State {
         let u = ((squares - sum * sum / n).max(0.0) / (n - 1.0)).sqrt();
         let known = moments && count > 1;
         let intervals: Vec<Option<CoverageInterval>> =
-            blocks.iter().map(|block| block[output].ordered.symmetric(plan.probability)).collect();
+            blocks.iter().map(|block| block[output].interval).collect();
         let quarter = intervals.first().copied().flatten().map_or(0.0, |interval| interval.length() / 4.0);
         let tolerance = tolerance(if known { u } else { quarter }, plan.digits);
         let means: Vec<f64> = of(|block| block.sum / block.count as f64).collect();
@@ -194,11 +192,14 @@ fn of_average(values: &[f64]) -> f64 {
 }
 
 fn finish(plan: &Plan, blocks: &[Vec<OfBlock>], output: usize, state: State) -> Drawn {
-    let of = |pick: fn(&Ordered) -> &[f64]| -> Vec<f64> {
-        blocks.iter().flat_map(|block| pick(&block[output].ordered)).copied().collect()
+    let all = |pick: fn(&OfBlock) -> &[f64]| {
+        let of = || blocks.iter().map(|block| pick(&block[output]));
+        let mut values = Vec::with_capacity(of().map(<[f64]>::len).sum());
+        of().for_each(|of_block| values.extend_from_slice(of_block));
+        values
     };
     let count = blocks.iter().map(|block| block[output].count).sum();
-    let ordered = Ordered::tails(of(Ordered::smallest), of(Ordered::largest), count);
+    let ordered = Ordered::tails(all(|block| &block.smallest), all(|block| &block.largest), count);
     Drawn {
         draws: state.draws,
         without_value: state.without_value,

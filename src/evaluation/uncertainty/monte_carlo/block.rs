@@ -1,8 +1,9 @@
 //! One block of draws: its random numbers, the values of each output, and what is kept of them.
 
+use super::adaptive::Plan;
 use super::lanes::{LANES, Row, work_out};
 use super::tape::Tape;
-use crate::statistics::{Distribution, Ordered, Stream, vectorised};
+use crate::statistics::{CoverageInterval, Distribution, Stream, symmetric_interval, vectorised};
 
 /// Inputs that are correlated: normal, with the lower triangular root of their covariance (JCGM 101, 6.4.8 and C.5).
 #[derive(Clone, Debug, PartialEq)]
@@ -47,13 +48,17 @@ pub(super) struct OfBlock {
     pub(super) sum: f64,
     /// Σ (value − estimate)²
     pub(super) squares: f64,
-    /// The values kept.
-    pub(super) ordered: Ordered,
+    /// The values not above the lower limit, in no order.
+    pub(super) smallest: Vec<f64>,
+    /// Those not below the upper limit alone.
+    pub(super) largest: Vec<f64>,
+    /// The block's own symmetric interval.
+    pub(super) interval: Option<CoverageInterval>,
 }
 
 /// Draws a block; the same seed and block number give the same bits wherever and whenever it is drawn.
-pub(super) fn draw(model: &Model, seed: u64, block: u64, draws: usize, keep: &[Keep]) -> Vec<OfBlock> {
-    let mut stream = Stream::of(seed, block);
+pub(super) fn draw(model: &Model, plan: &Plan, block: u64, draws: usize, keep: &[Keep]) -> Vec<OfBlock> {
+    let mut stream = Stream::of(plan.seed, block);
     let mut rows = vec![[0.0; LANES]; model.tape.registers()];
     let mut gathered: Vec<Gathered> = vec![Gathered::default(); model.tape.outputs.len()];
     let mut left = draws;
@@ -70,7 +75,7 @@ pub(super) fn draw(model: &Model, seed: u64, block: u64, draws: usize, keep: &[K
         }
         left -= lanes;
     }
-    gathered.into_iter().zip(keep).map(|(gathered, keep)| gathered.finish(*keep)).collect()
+    gathered.into_iter().zip(keep).map(|(gathered, keep)| gathered.finish(*keep, plan.probability)).collect()
 }
 
 /// Fills the rows of the inputs.
@@ -140,17 +145,34 @@ impl Gathered {
         self.kept.truncate(at);
     }
 
-    fn finish(self, keep: Keep) -> OfBlock {
-        // In the tails of a block every value is on one side; where the limits meet, all are among the small ones.
-        let (smallest, largest) = self.kept.into_iter().partition(|value| *value <= keep.low);
+    fn finish(self, keep: Keep, probability: f64) -> OfBlock {
+        let (mut smallest, mut largest) = split(&self.kept, keep.low);
+        let interval = symmetric_interval(&mut smallest, &mut largest, self.count, probability);
         OfBlock {
             count: self.count,
             without_value: self.without_value,
             sum: self.sum,
             squares: self.squares,
-            ordered: Ordered::tails(smallest, largest, self.count),
+            smallest,
+            largest,
+            interval,
         }
     }
+}
+
+/// Values not above a limit, and the others; written to both places, as in [`Gathered::keep`].
+pub(super) fn split(values: &[f64], low: f64) -> (Vec<f64>, Vec<f64>) {
+    let (mut below, mut above) = (vec![0.0; values.len()], vec![0.0; values.len()]);
+    let (mut at_below, mut at_above) = (0, 0);
+    for value in values {
+        below[at_below] = *value;
+        above[at_above] = *value;
+        at_below += usize::from(*value <= low);
+        at_above += usize::from(*value > low);
+    }
+    below.truncate(at_below);
+    above.truncate(at_above);
+    (below, above)
 }
 
 /// Σ (value − estimate) and Σ (value − estimate)²
@@ -182,10 +204,11 @@ mod tests {
     fn draws_without_a_value_are_counted() {
         let mut gathered = Gathered::default();
         gathered.take(&[1.0, f64::NAN, 3.0, f64::INFINITY, 5.0], 2.0, Keep::ALL);
-        let block = gathered.finish(Keep::ALL);
+        let mut block = gathered.finish(Keep::ALL, 0.95);
+        block.smallest.sort_unstable_by(f64::total_cmp);
         assert_eq!((block.count, block.without_value), (3, 2));
         assert_eq!((block.sum, block.squares), (3.0, 11.0));
-        assert_eq!(block.ordered.smallest(), [1.0, 3.0, 5.0]);
+        assert_eq!((block.smallest, block.largest), (vec![1.0, 3.0, 5.0], vec![]));
     }
 
     #[test]
@@ -193,9 +216,10 @@ mod tests {
         let mut gathered = Gathered::default();
         let keep = Keep { low: 2.0, high: 9.0 };
         gathered.take(&[5.0, 9.0, 1.0, 7.0, 10.0, 2.0], 5.0, keep);
-        let block = gathered.finish(keep);
-        assert_eq!(block.ordered.smallest(), [1.0, 2.0]);
-        assert_eq!(block.ordered.largest(), [9.0, 10.0]);
-        assert_eq!(block.ordered.count(), 6);
+        let mut block = gathered.finish(keep, 0.6);
+        block.smallest.sort_unstable_by(f64::total_cmp);
+        block.largest.sort_unstable_by(f64::total_cmp);
+        assert_eq!((block.smallest, block.largest, block.count), (vec![1.0, 2.0], vec![9.0, 10.0], 6));
+        assert_eq!(block.interval, Some(CoverageInterval { low: 1.0, high: 9.0 }));
     }
 }
