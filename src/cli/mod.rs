@@ -12,6 +12,7 @@ mod formula;
 mod input;
 #[cfg(feature = "pdf")]
 mod report;
+mod review;
 mod roster;
 mod start;
 mod template;
@@ -40,6 +41,8 @@ enum Command {
     /// Set the report of a notebook (or several) as PDF.
     #[cfg(feature = "pdf")]
     Report(report::Options),
+    /// Compare the claimed values of notebooks with the recomputed ones.
+    Review(review::Options),
     /// Molar mass and composition of a formula, or an equation balanced.
     Formula(formula::Options),
     /// Begin a notebook from a template (or one for each line of a roster).
@@ -81,6 +84,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Compute(options) => compute::run(&options, &voice),
         #[cfg(feature = "pdf")]
         Command::Report(options) => report::run(&options, &voice),
+        Command::Review(options) => review::run(&options, &voice),
         Command::Formula(options) => formula::run(&options),
         Command::Start(options) => start::run(&options, &voice),
         Command::Template(options) => template::run(&options, &voice),

@@ -9,14 +9,18 @@
 //! and weighs how likely it is that one fits by chance.
 
 mod derivation;
+pub mod findings;
+pub mod formats;
 mod forward;
 mod region;
 mod shown;
 pub mod slips;
 mod tables;
 mod verdict;
+mod written_out;
 
-pub use verdict::{ClaimReview, DigitsVerdict, Review, ValueVerdict};
+pub use verdict::{Carried, ClaimReview, DigitsVerdict, Review, ValueVerdict};
+pub use written_out::derivations;
 
 use crate::evaluation::results::{ClaimTarget, Results};
 use derivation::Derivation;
