@@ -33,6 +33,7 @@ pub(super) fn sign_path(code: &str) -> Option<&'static str> {
 
 /// The layout of a report: its text, and whether it is one of the program's own.
 #[derive(Clone, Copy, Debug)]
+#[cfg_attr(not(feature = "pdf"), allow(dead_code, reason = "only the typesetter reads the text"))]
 pub(super) struct Layout<'a> {
     pub(super) text: &'a str,
     pub(super) shipped: bool,
