@@ -72,6 +72,33 @@ w(ash) = m(residue) / m(sample) in %
 It left {mean w(ash)} of ash.
 "#;
 
+/// The results of the sound notebook with some more lines in its `experiment`.
+fn with_settings(lines: &str) -> String {
+    let notebook = SOUND.replace("```experiment\n", &format!("```experiment\n{lines}\n"));
+    let folder = with("ash.md", notebook);
+    let output = reweigh(folder.path(), &["compute", "ash.md"]);
+    assert_eq!(status(&output), 0, "{}", errors(&output));
+    text(&output)
+}
+
+// Each weighing: 0.1 mg/√12 = 0.0288675 mg. In trial A w = 1.5/1001.2 = 0.149820 %; it changes by 1/1001.2 mg with the
+// residue, by (1 − w)/1001.2 mg with the crucible and by w/1001.2 mg with the sample, so that u =
+// 0.0288675/1001.2 × √(1 + 0.9985² + 0.0015²) = 0.0040746 % and U = 0.0081492 %.
+#[test]
+fn the_uncertainty_is_shown_where_the_setting_says_so() {
+    assert!(!with_settings("").contains('±'));
+    assert!(!with_settings("uncertainty = \"off\"\ndigits = \"uncertainty\"").contains('±'));
+    let short = with_settings("uncertainty = \"short\"");
+    assert!(short.contains("0.15 ± 0.008"), "{short}");
+    assert_eq!(short.matches("stands the expanded uncertainty U = k u").count(), 1, "{short}");
+    let digits = with_settings("digits = \"uncertainty\"");
+    assert!(digits.contains("0.1498 ± 0.0081"), "{digits}");
+    let concise = with_settings("digits = \"uncertainty\"\nuncertainty-form = \"concise\"");
+    assert!(concise.contains("0.1498(41)") && !concise.contains('±'), "{concise}");
+    let plain = with_settings("digits = \"uncertainty\"\nuncertainty-form = \"plain\"");
+    assert!(plain.contains("0.1498") && !plain.contains('±') && !plain.contains("(41)"), "{plain}");
+}
+
 #[test]
 fn a_sound_notebook_ends_with_zero_and_says_nothing() {
     let folder = with("ash.md", SOUND);

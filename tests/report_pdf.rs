@@ -125,6 +125,29 @@ fn every_notebook_of_the_repository_is_an_archivable_accessible_report() {
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
 }
 
+/// A demo notebook with what is shown of the uncertainty.
+fn demo(name: &str, shown: &str) -> String {
+    let text = std::fs::read_to_string(root().join("notebooks").join(name).with_extension("md"));
+    let text = text.expect("the demo is there");
+    text.replacen("```experiment\n", &format!("```experiment\nuncertainty = \"{shown}\"\n"), 1)
+}
+
+#[test]
+fn the_uncertainty_in_every_form_is_archivable_accessible_and_explained_once() {
+    for name in ["selenite", "china-clay", "magnesium-ribbon"] {
+        for shown in ["off", "short", "full"] {
+            let pdf = report(&demo(name, shown));
+            assert_eq!(faults(&pdf.bytes), Vec::<String>::new(), "{name}, {shown}");
+            let text = text(&pdf.bytes);
+            let explained = text.matches("After ± stands the expanded uncertainty").count();
+            assert_eq!(explained, usize::from(shown != "off"), "{name}, {shown}");
+            assert_eq!(text.contains("Uncertainty budget of"), shown == "full", "{name}, {shown}");
+            let bars = alternatives(&pdf.bytes).iter().any(|said| said.starts_with("Bars of the shares"));
+            assert_eq!(bars, shown == "full", "{name}, {shown}");
+        }
+    }
+}
+
 #[test]
 fn the_validator_finds_a_planted_fault() {
     let bytes = report("# A\n\ntext\n").bytes;

@@ -36,7 +36,7 @@ pub(super) struct Shown<'r> {
 pub(super) struct Line {
     /// What it is.
     pub(super) name: String,
-    /// How it was evaluated: `B, rectangular`.
+    /// How it was evaluated: `type B, rectangular`.
     pub(super) kind: String,
     /// Estimate with its unit, where it is of one input.
     pub(super) value: Option<(f64, String)>,
@@ -167,11 +167,11 @@ fn without_trial(results: &Results, name: &str) -> String {
     marked.map_or_else(|| name.to_owned(), |mark| name.replacen(&mark, "", 1))
 }
 
-/// `A, normal, ν = 4`: type of evaluation, distribution, degrees of freedom where they are few.
+/// `type A, normal, ν = 4`: type of evaluation, distribution, degrees of freedom where they are few.
 fn kind(entry: &BudgetEntry) -> String {
     let evaluation = entry.evaluation.map(|evaluation| match evaluation {
-        Evaluation::A => "A".to_owned(),
-        Evaluation::B => "B".to_owned(),
+        Evaluation::A => "type A".to_owned(),
+        Evaluation::B => "type B".to_owned(),
     });
     let freedom = entry.degrees_of_freedom.map(|freedom| format!("ν = {freedom:.0}"));
     let parts = evaluation.into_iter().chain(entry.distribution.map(str::to_owned)).chain(freedom);
