@@ -122,6 +122,7 @@ codes! {
     ClaimNear "claim-near" "a claimed value one off in its last place, carried forward, or right by another table",
     ClaimDigits "claim-digits" "a claimed value with more or fewer digits than it is worth",
     ClaimUnchecked "claim-unchecked" "a claimed value with nothing to compare it with",
+    TemplateCopy "template-copy" "a template handed in with a notebook, and how it differs from the reviewer's",
     ReportInconsistent "report-inconsistent" "a report that is not what its own notebook gives",
     LayoutFailed "layout-failed" "the typesetter could not set the report",
     NoTemplate "no-template" "a template that cannot be found",

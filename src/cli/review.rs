@@ -5,8 +5,10 @@ use super::input;
 use super::{Ending, complain, print};
 use crate::finding::Finding;
 use crate::review::formats::{self, Reviewed};
-use crate::review::{Review, findings, review};
+use crate::review::{Review, findings, review, template_copy};
+use crate::template::{Purpose, Template};
 use std::path::PathBuf;
+use std::sync::Arc;
 
 /// Options of `review`.
 #[derive(Debug, clap::Args)]
@@ -14,6 +16,13 @@ pub(super) struct Options {
     /// The notebooks, Markdown files.
     #[arg(required = true)]
     files: Vec<PathBuf>,
+    /// The reviewer's template: a folder, or a shipped one by its name. Without it, the shipped one that the notebook
+    /// names is taken, whatever copy was handed in.
+    #[arg(long, conflicts_with = "as_submitted")]
+    template: Option<String>,
+    /// Take the template that was handed in with the notebook.
+    #[arg(long)]
+    as_submitted: bool,
     /// The form of the review.
     #[arg(long, value_enum, default_value = "text")]
     format: Format,
@@ -40,6 +49,7 @@ struct Done {
     file: String,
     computed: crate::Computed,
     review: Review,
+    own: usize,
     of_report: Vec<Finding>,
 }
 
@@ -50,16 +60,22 @@ impl Done {
             notebook: &self.computed.notebook,
             results: &self.computed.results,
             review: &self.review,
+            template: self.computed.template.as_deref(),
+            own: self.own,
             of_report: &self.of_report,
         }
     }
 }
 
 pub(super) fn run(options: &Options, voice: &Voice) -> Ending {
+    let template = match options.template.as_deref().map(input::template).transpose() {
+        Ok(template) => template,
+        Err(message) => return complain(&message),
+    };
     let mut worst = Ending::Clean;
     let mut all = Vec::new();
     for file in &options.files {
-        match one(file) {
+        match one(file, template.clone(), options.as_submitted) {
             Ok(done) => all.push(done),
             Err(message) => worst = worst.max(complain(&message)),
         }
@@ -81,11 +97,16 @@ pub(super) fn run(options: &Options, voice: &Voice) -> Ending {
     worst
 }
 
-fn one(file: &std::path::Path) -> Result<Done, String> {
+fn one(file: &std::path::Path, template: Option<Arc<Template>>, as_submitted: bool) -> Result<Done, String> {
     let input = input::read(file)?;
-    let computed = crate::compute(&input.name, &input.bytes, &input.folder);
+    let read = crate::notebook::read(&input.name, &input.bytes, &input.folder);
+    let name = read.settings.template.as_ref().map(|name| name.value.as_str());
+    let (template, of_report) = template_copy::choose(name, template, as_submitted, &input.folder);
+    let wanted = crate::Wanted { template, purpose: Purpose::Review };
+    let computed = crate::compute_as(&input.name, &input.bytes, &input.folder, &wanted);
     let review = review(&computed.results);
-    Ok(Done { file: input.path.display().to_string(), computed, review, of_report: Vec::new() })
+    let file = input.path.display().to_string();
+    Ok(Done { file, computed, review, own: read.text.len(), of_report })
 }
 
 fn output(format: Format, reviews: &[Reviewed]) -> Result<String, String> {

@@ -16,6 +16,7 @@ mod region;
 mod shown;
 pub mod slips;
 mod tables;
+pub mod template_copy;
 mod verdict;
 mod written_out;
 

@@ -3,7 +3,7 @@
 //! The page needs no network and no script, so it works from a file; what opens and closes is HTML's own. Verdicts
 //! are words with a mark before them, so colour is never needed. Everything from a notebook is escaped.
 
-use super::{Reviewed, counted};
+use super::{Reviewed, counted, counted_word};
 use crate::evaluation::results::Claim;
 use crate::review::findings::{explained, name, with_unit, written};
 use crate::review::{ClaimReview, DigitsVerdict, ValueVerdict, derivations};
@@ -35,7 +35,7 @@ fn of_file(reviewed: &Reviewed) -> Value {
     let claims: Vec<Value> =
         steps.into_iter().enumerate().map(|(index, steps)| claim(reviewed, &lines, index, steps)).collect();
     let counts: Vec<String> =
-        counted(reviewed.review).iter().map(|(count, word)| format!("{count} {word}")).collect();
+        counted(reviewed.review).iter().map(|(count, word)| counted_word(*count, word)).collect();
     let findings = reviewed.of_report.iter().chain(&reviewed.results.findings).map(|finding| {
         let line = finding.span.filter(|_| finding.file.is_none()).map(|span| reviewed.place(&lines, span).0);
         context! { severity => finding.severity.word(), message => finding.message.clone(), line, hints => finding.hints.clone() }
@@ -59,7 +59,7 @@ fn claim(reviewed: &Reviewed, lines: &Lines, index: usize, steps: Vec<String>) -
         context! {
             what => slip.what.clone(),
             recomputation => slip.recomputation.clone(),
-            line => slip.place.map(|span| reviewed.place(lines, span).0),
+            line => reviewed.line(lines, slip.place),
         }
     });
     let same = review.same_slip_as.map(|other| name(&reviewed.results.claims[other], reviewed.results));

@@ -41,6 +41,9 @@ fn of_file(reviewed: &Reviewed) -> Value {
             "date": results.settings.date.as_ref().map(|date| date.value.to_string()),
             "sha256": results.sha256,
         },
+        "template": reviewed.template.map(|template| json!({
+            "id": template.id, "version": template.version, "origin": template.origin.words(),
+        })),
         "atomic_weights": results.atomic_weights,
         "digits": digits_word(results.settings.digits),
         "rounding": rounding_word(results.settings.rounding),
@@ -114,7 +117,7 @@ fn explanation(reviewed: &Reviewed, lines: &Lines, slip: &Explanation) -> Value 
         "recomputation": slip.recomputation,
         "exact": slip.exact,
         "also_gives_claims": slip.supports,
-        "line": slip.place.map(|span| reviewed.place(lines, span).0),
+        "line": reviewed.line(lines, slip.place),
     })
 }
 
@@ -123,7 +126,8 @@ fn rests_on(reviewed: &Reviewed, lines: &Lines, review: &ClaimReview) -> Value {
         let (line, column) = reviewed.place(lines, *span);
         json!({ "line": line, "column": column, "what": what })
     };
-    Value::Array(review.rests_on.iter().map(place).collect())
+    let own = review.rests_on.iter().filter(|(span, _)| span.start < reviewed.own);
+    Value::Array(own.map(place).collect())
 }
 
 fn finding(reviewed: &Reviewed, lines: &Lines, finding: &Finding) -> Value {

@@ -32,7 +32,11 @@ pub struct Reviewed<'a> {
     pub results: &'a Results,
     /// The verdicts.
     pub review: &'a Review,
-    /// What there is to say of the report as a whole, for a PDF.
+    /// The template it was reviewed by.
+    pub template: Option<&'a crate::template::Template>,
+    /// How many bytes of the notebook's text are its own; what follows is the template's.
+    pub own: usize,
+    /// What there is to say of the report or of the template as a whole.
     pub of_report: &'a [Finding],
 }
 
@@ -43,10 +47,26 @@ impl Reviewed<'_> {
         title.unwrap_or(&self.results.name)
     }
 
+    /// The line of a place in the notebook's own text, from 1; the template's lines are no lines of the notebook.
+    fn line(&self, lines: &Lines, span: Option<Span>) -> Option<usize> {
+        span.filter(|span| span.start < self.own).map(|span| self.place(lines, span).0)
+    }
+
     /// Line and column of a place, from 1.
     fn place(&self, lines: &Lines, span: Span) -> (usize, usize) {
         lines.place(&self.notebook.text, span.start)
     }
+}
+
+/// `1 differs`, `2 differ`
+fn counted_word(count: usize, word: &str) -> String {
+    let word = match (count, word) {
+        (1, word) => word,
+        (_, "agrees") => "agree",
+        (_, "differs") => "differ",
+        (_, word) => word,
+    };
+    format!("{count} {word}")
 }
 
 /// How many claims have which verdict, in words, those that none has left out.

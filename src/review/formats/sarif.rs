@@ -51,7 +51,8 @@ fn result(reviewed: &Reviewed, lines: &Lines, finding: &Finding) -> Value {
     finding.hints.iter().for_each(|hint| message.push_str(&format!("\n{hint}")));
     let file = finding.file.as_deref().unwrap_or(reviewed.file);
     let place = finding.span.filter(|_| finding.file.is_none());
-    let related = finding.labels.iter().enumerate().map(|(id, (span, what))| {
+    let own = finding.labels.iter().filter(|(span, _)| span.start < reviewed.own);
+    let related = own.enumerate().map(|(id, (span, what))| {
         let mut location = location(reviewed, lines, file, Some(*span));
         location["id"] = json!(id);
         location["message"] = json!({ "text": what });

@@ -1,7 +1,7 @@
 //! The verdicts as text for a terminal of 80 columns: what was claimed and what it is recomputed to, where the two
 //! differ line by line, and then a word on each claim that does not simply agree.
 
-use super::{Reviewed, counted};
+use super::{Reviewed, counted, counted_word};
 use crate::evaluation::results::Claim;
 use crate::review::findings::{explained, name, with_unit, written};
 use crate::review::{ClaimReview, DigitsVerdict, ValueVerdict};
@@ -33,7 +33,7 @@ fn summary(reviewed: &Reviewed) -> String {
     let total = reviewed.review.claims.len();
     let plural = if total == 1 { "" } else { "s" };
     let parts: Vec<String> =
-        counted(reviewed.review).iter().map(|(count, word)| format!("{count} {word}")).collect();
+        counted(reviewed.review).iter().map(|(count, word)| counted_word(*count, word)).collect();
     match total {
         0 => format!("{}: no claimed values", clean(reviewed.file)),
         _ => format!("{}: {total} claimed value{plural}: {}", clean(reviewed.file), parts.join(", ")),
@@ -52,13 +52,17 @@ fn difference(reviewed: &Reviewed) -> String {
         output.push_str("claimed (-) and recomputed (+)\n");
     }
     let diff = TextDiff::from_lines(&claimed, &recomputed);
-    for change in diff.iter_all_changes() {
-        let sign = match change.tag() {
-            ChangeTag::Delete => "- ",
-            ChangeTag::Insert => "+ ",
-            ChangeTag::Equal => "  ",
-        };
-        output.push_str(&format!("{sign}{}", change.value()));
+    for operation in diff.ops() {
+        let changes: Vec<_> = diff.iter_changes(operation).collect();
+        let of = |tag: ChangeTag| changes.iter().filter(move |change| change.tag() == tag);
+        of(ChangeTag::Equal).for_each(|change| output.push_str(&format!("  {}", change.value())));
+        // Each claimed line stands over its own recomputed one: the two tables have the same lines.
+        let mut recomputed = of(ChangeTag::Insert);
+        for claimed in of(ChangeTag::Delete) {
+            output.push_str(&format!("- {}", claimed.value()));
+            output.extend(recomputed.next().map(|change| format!("+ {}", change.value())));
+        }
+        output.extend(recomputed.map(|change| format!("+ {}", change.value())));
     }
     output
 }
