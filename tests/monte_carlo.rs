@@ -147,6 +147,50 @@ fn comparison_loss_without_correlation() {
     }
 }
 
+// 9.4 with a correlation of 0.9: u = 67, 121 and 505, shortest intervals [0, 185], [13, 398] and [1628, 3555], in units
+// of 10⁻⁶ (confirmed by four million draws in numpy). Exact: the variance is 4σ⁴(1 + r²) + 4x₁²σ².
+#[test]
+fn comparison_loss_with_correlation() {
+    let keys = "monte-carlo = { draws = 400_000 }\n\n[[correlation]]\nbetween = [\"x_1\", \"x_2\"]\ncoefficient = 0.9";
+    for (x, standard, low, high) in
+        [("0", 67.0, 0.0, 185.0), ("0.010", 121.0, 13.0, 398.0), ("0.050", 505.0, 1628.0, 3555.0)]
+    {
+        let measured = format!("x_1: {x} ± 0.005 normal\nx_2: 0 ± 0.005 normal");
+        let results = results(keys, &measured, "y = x_1^2 + x_2^2");
+        let drawn = &only(&results).drawn;
+        assert_near(u(drawn) * 1e6, standard, 0.012 * standard);
+        let shortest = drawn.shortest.unwrap();
+        assert_near(shortest.low * 1e6, low, 0.05 * standard);
+        assert_near(shortest.high * 1e6, high, 0.05 * standard);
+    }
+}
+
+const GAUGE: &str = "l_s: 50000623 nm ± 75 nm k = 3 dof = 18\n\
+    difference: 215 nm ± 5.8 nm normal dof = 24 (a) ± 3.9 nm normal dof = 5 (b) ± 6.7 nm normal dof = 8 (c)\n\
+    alpha: 0.0000115 K^-1 ± 0.000002 K^-1 rectangular\n\
+    dalpha: 0 K^-1 ± 0.000001 K^-1 rectangular dof = 50\n\
+    theta: -0.1 K ± 0.2 K normal (mean) ± 0.5 K arcsine (cycle)\n\
+    dtheta: 0 K ± 0.05 K rectangular dof = 2";
+
+// JCGM 100, H.1 by draws: few degrees of freedom are Student's t. Variances in closed form, in nm²: 25² × 18/16 +
+// 5.8² × 24/22 + 3.9² × 5/3 + 6.7² × 8/6 + (l α)² 0.05²/3 + the two products 144.4 (33.911² − 31.71²) come to
+// 35.3² (numpy: 35.34, [745.9, 930.2] above 50 mm). First order has 32 nm, but its k = 2.92 of Student's t reaches as
+// far: clause 8 compares intervals, and they agree.
+#[test]
+fn end_gauge_with_few_degrees_of_freedom() {
+    let working = "length = l_s + difference - l_s * (dalpha * theta + alpha * dtheta)  in nm";
+    let results = results("coverage = \"99 %\"\nmonte-carlo = { draws = 400_000 }", GAUGE, working);
+    let Checked { drawn, validation, .. } = only(&results);
+    assert_near(drawn.mean.unwrap(), 50_000_838.0, 0.3);
+    assert_near(u(drawn), 35.3, 0.25);
+    let validation = validation.unwrap();
+    assert_near(validation.standard, 31.7, 0.05);
+    let interval = drawn.symmetric.unwrap();
+    assert_near(interval.low, 50_000_745.9, 1.5);
+    assert_near(interval.high, 50_000_930.2, 1.5);
+    assert_eq!(validation.verdict, Verdict::Agrees);
+}
+
 // One digit of u has to be settled: δ of 0.05 at least, so few draws do; two digits take more, and all are stable.
 #[test]
 fn as_many_draws_as_the_digits_need() {
