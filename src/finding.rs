@@ -56,7 +56,6 @@ codes! {
     TooLarge "too-large" "more than the program takes on: bytes, trials, cycles, nesting or digits",
     NearlyABlock "nearly-a-block" "a fence whose first word is one edit away from a block's name",
     UnclosedBlock "unclosed-block" "a block that runs into the next one, because its end is missing",
-    NotYet "not-yet" "a part of the notebook that this version reads but does not compute",
     BadToml "bad-toml" "an `experiment` block or a template's file that is not well-formed TOML",
     UnknownKey "unknown-key" "a key of `experiment` or of a template that is not known",
     BadSetting "bad-setting" "a value of `experiment` or of a template that cannot be used",

@@ -75,6 +75,23 @@ fn two_trials_are_too_few_to_say() {
     assert_eq!(verdict(&three), TheoryVerdict::Agrees);
 }
 
+/// With the standard deviation of the method stated, two trials can be judged: s/√2 of 0.02 % is 0.0141 %, with 24 degrees
+/// of freedom U = 2.06 × 0.0141 = 0.029 %. 50.01 % agrees with 50.03 %, not with 50.05 %. Where it is said not to count,
+/// nothing is judged.
+#[test]
+fn a_stated_repeatability_makes_two_trials_enough() {
+    let text = |theory: &str, s: &str| {
+        format!(
+            "```experiment\ntitle = \"A\"\ndate = 2026-05-06\n[method-repeatability]\nw = \"{s}\"\n```\n```masses\nunit: g\n\
+             trial: A B\nsample: 1.0000 1.0000\nash: 0.5000 0.5002\n```\n```working\nw = m(ash) / m(sample) in %\n```\n\
+             ```theory\nw = {theory} * 1 %\n```\n"
+        )
+    };
+    assert_eq!(verdict(&text("5003/100", "0.02 % dof = 24")), TheoryVerdict::Agrees);
+    assert_eq!(verdict(&text("5005/100", "0.02 % dof = 24")), TheoryVerdict::Differs);
+    assert_eq!(verdict(&text("5003/100", "none")), TheoryVerdict::TooFewTrials);
+}
+
 /// The molar masses stand in result and theory alike. With r near 1 their uncertainty cancels: what is left is the
 /// scatter, 0.0001/√3 of 0.0722 = 4.2e-6; either alone would bring 0.0722 × 1e-4 or so.
 #[test]

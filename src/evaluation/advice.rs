@@ -65,7 +65,7 @@ fn is_repeated(quantity: &QuantityResult) -> bool {
     quantity.origin == Origin::Working && (expected || !grows_with_the_portion(quantity.unit.dimension()))
 }
 
-fn grows_with_the_portion(dimension: Dimension) -> bool {
+pub(super) fn grows_with_the_portion(dimension: Dimension) -> bool {
     let of = |unit: &str| Unit::parse(unit).is_ok_and(|unit| unit.dimension() == dimension);
     ["g", "L", "mol", "s"].into_iter().any(of)
 }

@@ -1,5 +1,6 @@
 //! The test of a result against its theory, and against a limit (JCGM 106).
 
+use super::advice::grows_with_the_portion;
 use super::agreement::mean_node;
 use super::calculator::Calculator;
 use super::outcomes::Collector;
@@ -76,7 +77,10 @@ fn scatter_is_known(
     Err(match trials {
         0 => TheoryVerdict::NotJudged("it is not repeated by the trials".into()),
         n if n < FEWEST => TheoryVerdict::TooFewTrials,
-        _ => TheoryVerdict::NotJudged("it grows with the portion taken, so its scatter says nothing".into()),
+        _ if grows_with_the_portion(graph.quantity(node).dimension) => {
+            TheoryVerdict::NotJudged("it grows with the portion taken, so its scatter says nothing".into())
+        }
+        _ => TheoryVerdict::NotJudged("the repeatability of the method is not counted".into()),
     })
 }
 
