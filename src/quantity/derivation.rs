@@ -97,12 +97,15 @@ pub struct Node {
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Graph {
     nodes: Vec<Node>,
+    /// The values as doubles, for uncertainties.
+    doubles: Vec<f64>,
 }
 
 impl Graph {
     /// Adds a node; its inputs must be nodes of this graph.
     pub fn add(&mut self, node: Node) -> NodeId {
         let id = NodeId(self.nodes.len() as u32);
+        self.doubles.push(node.quantity.number.to_f64());
         self.nodes.push(node);
         id
     }
@@ -115,6 +118,11 @@ impl Graph {
     /// The value of a node.
     pub fn quantity(&self, id: NodeId) -> &Quantity {
         &self.node(id).quantity
+    }
+
+    /// The value of a node as a double, in coherent SI units.
+    pub fn double(&self, id: NodeId) -> f64 {
+        self.doubles[id.0 as usize]
     }
 
     /// Every node with its id, in the order computed.
