@@ -122,6 +122,7 @@ codes! {
     ClaimDigits "claim-digits" "a claimed value with more or fewer digits than it is worth",
     ClaimUnchecked "claim-unchecked" "a claimed value with nothing to compare it with",
     TemplateCopy "template-copy" "a template handed in with a notebook, and how it differs from the reviewer's",
+    ReportConsistent "report-consistent" "a report that is what its own notebook gives",
     ReportInconsistent "report-inconsistent" "a report that is not what its own notebook gives",
     LayoutFailed "layout-failed" "the typesetter could not set the report",
     NoTemplate "no-template" "a template that cannot be found",

@@ -5,15 +5,19 @@ use super::input;
 use super::{Ending, complain, print};
 use crate::finding::Finding;
 use crate::review::formats::{self, Reviewed};
-use crate::review::{Review, findings, review, template_copy};
+use crate::review::{Review, findings, report_file, review, template_copy};
 use crate::template::{Purpose, Template};
 use std::path::PathBuf;
 use std::sync::Arc;
 
+/// Seconds that a layout which is not shipped may take to set a report again.
+#[cfg(feature = "pdf")]
+const LAYOUT_SECONDS: u64 = 60;
+
 /// Options of `review`.
 #[derive(Debug, clap::Args)]
 pub(super) struct Options {
-    /// The notebooks, Markdown files.
+    /// Notebooks (Markdown files) and reports (PDF) that carry theirs.
     #[arg(required = true)]
     files: Vec<PathBuf>,
     /// The reviewer's template: a folder, or a shipped one by its name. Without it, the shipped one that the notebook
@@ -99,6 +103,9 @@ pub(super) fn run(options: &Options, voice: &Voice) -> Ending {
 
 fn one(file: &std::path::Path, template: Option<Arc<Template>>, as_submitted: bool) -> Result<Done, String> {
     let input = input::read(file)?;
+    if report_file::is_pdf(&input.bytes) {
+        return of_report(&input, template, as_submitted);
+    }
     let read = crate::notebook::read(&input.name, &input.bytes, &input.folder);
     let name = read.settings.template.as_ref().map(|name| name.value.as_str());
     let (template, of_report) = template_copy::choose(name, template, as_submitted, &input.folder);
@@ -107,6 +114,40 @@ fn one(file: &std::path::Path, template: Option<Arc<Template>>, as_submitted: bo
     let review = review(&computed.results);
     let file = input.path.display().to_string();
     Ok(Done { file, computed, review, own: read.text.len(), of_report })
+}
+
+/// The notebook a report carries, and whether the report is what that notebook gives.
+fn of_report(
+    input: &input::Input,
+    template: Option<Arc<Template>>,
+    as_submitted: bool,
+) -> Result<Done, String> {
+    let file = input.path.display().to_string();
+    let report = report_file::open(&input.bytes).map_err(|problem| format!("{file} is {problem}"))?;
+    let (name, bytes) = &report.notebook;
+    let author = crate::compute(name, bytes, &report.files);
+    let mut said = report_file::results_agree(&report, &author);
+    said.extend(pages(&input.bytes, &report, &author));
+    let read = crate::notebook::read(name, bytes, &report.files);
+    let named = read.settings.template.as_ref().map(|name| name.value.as_str());
+    let (template, of_template) = template_copy::choose(named, template, as_submitted, &report.files);
+    said.extend(of_template);
+    let wanted = crate::Wanted { template, purpose: Purpose::Review };
+    let computed = crate::compute_as(name, bytes, &report.files, &wanted);
+    let review = review(&computed.results);
+    Ok(Done { file, computed, review, own: read.text.len(), of_report: said })
+}
+
+#[cfg(feature = "pdf")]
+fn pages(bytes: &[u8], report: &report_file::ReportFile, computed: &crate::Computed) -> Vec<Finding> {
+    let press = super::confined::Confined { seconds: LAYOUT_SECONDS };
+    report_file::pages_agree(bytes, report, computed, &press)
+}
+
+/// Without the typesetter the pages cannot be set again.
+#[cfg(not(feature = "pdf"))]
+fn pages(_: &[u8], _: &report_file::ReportFile, _: &crate::Computed) -> Vec<Finding> {
+    Vec::new()
 }
 
 fn output(format: Format, reviews: &[Reviewed]) -> Result<String, String> {

@@ -13,6 +13,7 @@ pub mod findings;
 pub mod formats;
 mod forward;
 mod region;
+pub mod report_file;
 mod shown;
 pub mod slips;
 mod tables;

@@ -1,0 +1,203 @@
+//! A report handed in as a PDF: the notebook inside it, and whether the report is what that notebook gives.
+//!
+//! A report carries its notebook, its results file, its template and the files the notebook names. The notebook is
+//! worked out again; the results file has to be the one it gives, and the report set again has to be the same. That
+//! shows whether a report is consistent with itself. It is no proof that nobody changed a reading: who changes one
+//! and sets the report again has a consistent report.
+
+use crate::Computed;
+use crate::evaluation::results_file;
+use crate::files::{MOST_BYTES, Memory};
+use crate::finding::{Code, Finding};
+use lopdf::{Dictionary, Document, Object};
+
+/// Most bytes of an attachment as it is stored; what is larger is no notebook.
+const MOST_STORED: usize = 4 << 20;
+
+/// What a report carries.
+#[derive(Clone, Debug, Default)]
+pub struct ReportFile {
+    /// The name and the bytes of the notebook.
+    pub notebook: (String, Vec<u8>),
+    /// The results file.
+    pub results: Option<Vec<u8>>,
+    /// The other attachments, by name; a template's files stand in its folder again.
+    pub files: Memory,
+    /// The text of each page, as far as it can be read.
+    pub pages: Vec<String>,
+}
+
+/// Whether bytes are a PDF.
+pub fn is_pdf(bytes: &[u8]) -> bool {
+    bytes.starts_with(b"%PDF-")
+}
+
+/// Opens a report.
+///
+/// # Errors
+///
+/// In words: it is no PDF that can be read, or carries no notebook.
+pub fn open(bytes: &[u8]) -> Result<ReportFile, String> {
+    let document =
+        Document::load_mem(bytes).map_err(|error| format!("a PDF that cannot be read: {error}"))?;
+    let mut report = ReportFile::default();
+    let mut sources = Vec::new();
+    for attachment in document.objects.values().filter_map(|object| attachment(&document, object)) {
+        match attachment.relationship.as_str() {
+            "Source" => sources.push((attachment.name, attachment.bytes)),
+            "Data" if attachment.name == "results.json" => report.results = Some(attachment.bytes),
+            _ => {
+                report.files.0.insert(attachment.name, attachment.bytes);
+            }
+        }
+    }
+    let [notebook] = &mut sources[..] else {
+        return Err(match sources.len() {
+            0 => "a PDF without an attached notebook; only reports that were set from one can be reviewed"
+                .into(),
+            several => format!("a PDF with {several} attached notebooks, where a report has one"),
+        });
+    };
+    report.notebook = std::mem::take(notebook);
+    let numbers: Vec<u32> = document.get_pages().keys().copied().collect();
+    report.pages = numbers.iter().map(|page| document.extract_text(&[*page]).unwrap_or_default()).collect();
+    restore_template(&mut report);
+    Ok(report)
+}
+
+struct Attached {
+    name: String,
+    bytes: Vec<u8>,
+    relationship: String,
+}
+
+/// A file specification with its embedded file (ISO 32000-2, 7.11).
+fn attachment(document: &Document, object: &Object) -> Option<Attached> {
+    let specification = object.as_dict().ok()?;
+    let files = resolved(document, specification.get(b"EF").ok()?)?.as_dict().ok()?;
+    let name = specification.get(b"UF").or_else(|_| specification.get(b"F")).ok()?;
+    let name = lopdf::decode_text_string(name).ok()?;
+    let stream = resolved(document, files.get(b"UF").or_else(|_| files.get(b"F")).ok()?)?.as_stream().ok()?;
+    if stream.content.len() > MOST_STORED || stated_size(document, &stream.dict) > MOST_BYTES as i64 {
+        return None;
+    }
+    let bytes = stream.get_plain_content().ok()?;
+    let relationship =
+        specification.get(b"AFRelationship").and_then(Object::as_name).unwrap_or(b"Unspecified");
+    Some(Attached { name, bytes, relationship: String::from_utf8_lossy(relationship).into_owned() })
+}
+
+fn stated_size(document: &Document, stream: &Dictionary) -> i64 {
+    let parameters = stream.get(b"Params").ok().and_then(|object| resolved(document, object)?.as_dict().ok());
+    parameters.and_then(|parameters| parameters.get(b"Size").ok()?.as_i64().ok()).unwrap_or(0)
+}
+
+fn resolved<'a>(document: &'a Document, object: &'a Object) -> Option<&'a Object> {
+    document.dereference(object).ok().map(|(_, object)| object)
+}
+
+/// A template's files are attached as `hydrate.method.md`; beside a notebook they stand as `hydrate/method.md`.
+fn restore_template(report: &mut ReportFile) {
+    let ids: Vec<String> = report
+        .files
+        .0
+        .keys()
+        .filter_map(|name| name.strip_suffix(".template.toml"))
+        .map(str::to_string)
+        .collect();
+    for id in ids {
+        let own = |name: &String| {
+            name.strip_prefix(&id).and_then(|rest| rest.strip_prefix('.')).map(str::to_string)
+        };
+        let names: Vec<(String, String)> =
+            report.files.0.keys().filter_map(|name| Some((name.clone(), own(name)?))).collect();
+        for (name, rest) in names {
+            if let Some(bytes) = report.files.0.remove(&name) {
+                report.files.0.insert(format!("{id}/{rest}"), bytes);
+            }
+        }
+    }
+}
+
+/// Whether the attached results file is the one the notebook gives. `computed` is the notebook worked out for its
+/// author, as a report is.
+pub fn results_agree(report: &ReportFile, computed: &Computed) -> Vec<Finding> {
+    let Some(attached) = &report.results else {
+        let message = "the report carries no results file to compare";
+        return vec![Finding::warning(Code::ReportInconsistent, None, message)];
+    };
+    let expected = results_file(&computed.results, &computed.notebook.text);
+    if *attached == expected.as_bytes() {
+        return Vec::new();
+    }
+    let version = serde_json::from_slice::<serde_json::Value>(attached).ok();
+    let version = version.and_then(|file| Some(file["program"]["version"].as_str()?.to_string()));
+    let own = env!("CARGO_PKG_VERSION");
+    match version {
+        Some(version) if version != own => {
+            let message = format!(
+                "the report was set by version {version}, and this is {own}: the two may count and print differently"
+            );
+            vec![Finding::note(Code::ReportInconsistent, None, message)]
+        }
+        _ => {
+            let message = "the attached results file is not what the attached notebook gives: one of the two was changed";
+            vec![Finding::warning(Code::ReportInconsistent, None, message)]
+        }
+    }
+}
+
+/// Whether the report set again from its own notebook is the same, page by page.
+#[cfg(feature = "pdf")]
+pub fn pages_agree(
+    bytes: &[u8],
+    report: &ReportFile,
+    computed: &Computed,
+    press: &dyn crate::report::press::Press,
+) -> Vec<Finding> {
+    use crate::report::{Attachment, pdf_with};
+    let results = report.results.clone().unwrap_or_default();
+    let attachments = [
+        Attachment::source(&report.notebook.0, report.notebook.1.clone()),
+        Attachment::results("results.json", results),
+    ];
+    let template = computed.template.as_deref();
+    let set = pdf_with(&computed.notebook, &computed.results, &attachments, &report.files, template, press);
+    let Ok(again) = set else {
+        let message = "the report could not be set again, so its pages were not compared";
+        return vec![Finding::note(Code::ReportInconsistent, None, message)];
+    };
+    if again.bytes == bytes {
+        let message = "the report is consistent with itself: set again from its own notebook it is the same, byte for byte";
+        return vec![Finding::note(Code::ReportConsistent, None, message)];
+    }
+    let Ok(again) = open(&again.bytes) else { return Vec::new() };
+    let pages = report.pages.len().max(again.pages.len());
+    let differing: Vec<Finding> = (0..pages).filter_map(|page| page_differs(page, report, &again)).collect();
+    if differing.is_empty() {
+        let message = "the report is not the one its notebook gives, though the text of its pages is the same: something was changed after it was set";
+        return vec![Finding::warning(Code::ReportInconsistent, None, message)];
+    }
+    differing
+}
+
+/// The first line in which a page differs from the same page set again.
+#[cfg(feature = "pdf")]
+fn page_differs(page: usize, report: &ReportFile, again: &ReportFile) -> Option<Finding> {
+    let (printed, expected) = (report.pages.get(page), again.pages.get(page));
+    let number = page + 1;
+    let message = match (printed, expected) {
+        (Some(printed), Some(expected)) => {
+            let lines = |text: &str| text.lines().map(str::trim).map(str::to_string).collect::<Vec<_>>();
+            let (printed, expected) = (lines(printed), lines(expected));
+            let at =
+                (0..printed.len().max(expected.len())).find(|at| printed.get(*at) != expected.get(*at))?;
+            let line =
+                |lines: &[String]| lines.get(at).map_or("nothing".to_string(), |line| format!("“{line}”"));
+            format!("page {number} prints {} where its notebook gives {}", line(&printed), line(&expected))
+        }
+        (Some(_), None) => format!("page {number} is not among those its notebook gives"),
+        (None, _) => format!("page {number} of what its notebook gives is missing"),
+    };
+    Some(Finding::warning(Code::ReportInconsistent, None, message))
+}
