@@ -7,8 +7,8 @@ use std::ops::RangeInclusive;
 use toml::de::DeValue;
 
 const KEYS: [&str; 2] = ["digits", "draws"];
-/// How many draws may be asked for: enough for an interval, and no more than take a few minutes.
-const DRAWS: RangeInclusive<u64> = 10_000..=1_000_000_000;
+/// How many draws may be asked for: enough for an interval, and no more than fit the memory of a small machine.
+const DRAWS: RangeInclusive<u64> = 10_000..=10_000_000;
 
 impl Reader<'_, '_> {
     /// `monte-carlo = true`, `false` or `{ digits = 1, draws = 1_000_000 }`

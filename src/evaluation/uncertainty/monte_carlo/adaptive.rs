@@ -66,7 +66,7 @@ const FEWEST_BLOCKS: usize = 10;
 pub(super) fn run(model: &Model, plan: &Plan, moments: &[bool]) -> Vec<Drawn> {
     let outputs = model.tape.outputs.len();
     let size = block_size(plan.probability);
-    let most = plan.fixed.unwrap_or(plan.most.max(FEWEST_BLOCKS * size)).div_ceil(size).max(1);
+    let most = plan.fixed.unwrap_or(plan.most.max(2 * size)).div_ceil(size).max(1);
     let mut keep = vec![Keep::ALL; outputs];
     let mut blocks = vec![draw(model, plan, 0, size, &keep)];
     keep = blocks[0].iter().map(|block| limits(block, plan.probability)).collect();

@@ -49,6 +49,8 @@ const MOST_TRIALS: usize = 6;
 const MOST_DRAWS: usize = 1_000_000;
 /// Most numbers worked out for one notebook: about a second.
 const MOST_NUMBERS: usize = 2_000_000_000;
+/// Most values of results drawn for one notebook, asked for or not: about a byte is kept of each.
+const MOST_VALUES: usize = 150_000_000;
 
 impl MonteCarlo {
     /// Draws the results of a notebook; `None` where it does not ask for it.
@@ -58,7 +60,8 @@ impl MonteCarlo {
             return None;
         }
         let wanted = wanted(results);
-        let plan = plan(settings, results.graph.len() + results.inputs.sources().len());
+        let numbers = results.graph.len() + results.inputs.sources().len();
+        let plan = plan(settings, numbers, wanted.len());
         let outputs: Vec<Output> = wanted.iter().map(|wanted| wanted.output).collect();
         let (drawn, not_drawn) = match draw(&results.graph, &results.inputs, &outputs, &plan) {
             Ok(drawn) => (drawn, None),
@@ -77,11 +80,12 @@ impl MonteCarlo {
     }
 }
 
-/// How draws are made by the settings; `numbers` is about how many one draw takes.
-fn plan(settings: &Settings, numbers: usize) -> Plan {
+/// How draws are made by the settings; one draw takes about so many numbers, and gives so many values.
+fn plan(settings: &Settings, numbers: usize, values: usize) -> Plan {
     let asked = settings.monte_carlo.clone().unwrap_or_default();
     let digits = asked.digits.unwrap_or(1);
     let most = MOST_DRAWS * 10usize.pow(digits.clamp(1, 2) - 1);
+    let room = MOST_VALUES / values.max(1);
     Plan {
         seed: settings.seed.unwrap_or(SEED),
         probability: match settings.coverage {
@@ -90,8 +94,8 @@ fn plan(settings: &Settings, numbers: usize) -> Plan {
         },
         digits,
         tolerance_divisor: 5.0,
-        most: most.min(MOST_NUMBERS / numbers.max(1)),
-        fixed: asked.draws,
+        most: most.min(MOST_NUMBERS / numbers.max(1)).min(room),
+        fixed: asked.draws.map(|draws| draws.min(room)),
     }
 }
 
@@ -266,7 +270,7 @@ impl Speaker<'_> {
         let finding = self.finding(false, message);
         match self.plan.fixed {
             Some(_) => finding.hint("leave `draws` out, and as many are made as are needed"),
-            None => finding.hint("state more of them, as in `monte-carlo = { draws = 20_000_000 }`"),
+            None => finding.hint("state more of them, as in `monte-carlo = { draws = 10_000_000 }`"),
         }
     }
 

@@ -37,12 +37,18 @@ pub enum NotDrawn {
     ImpossibleCorrelations,
 }
 
+/// Most values drawn together: of the first block every draw of each is kept.
+const MOST_OUTPUTS: usize = 2_000;
+
 /// Draws some values together: the same deviations for all that share an input. In the order of the outputs, in the
 /// units shown.
 ///
 /// # Errors
 /// [`NotDrawn`], with nothing drawn.
 pub fn draw(graph: &Graph, inputs: &Inputs, outputs: &[Output], plan: &Plan) -> Result<Vec<Drawn>, NotDrawn> {
+    if outputs.len() > MOST_OUTPUTS {
+        return Err(NotDrawn::TooLarge);
+    }
     let (tape, drawings) = Tape::of(graph, inputs, outputs).ok_or(NotDrawn::TooLarge)?;
     let assigned: Vec<Distribution> = drawings.iter().map(|drawing| assigned(inputs, drawing)).collect();
     let moments = tape.with_moments(&assigned);
