@@ -42,7 +42,8 @@ pub(super) fn place(
     template: Option<&Template>,
     ink: &Ink,
 ) -> Placed {
-    let placer = Placer { notebook, results, template, ink, asked: Asked::of(notebook) };
+    let placer =
+        Placer { notebook, results, template, ink, asked: Asked::of(notebook), method_told: false.into() };
     let mut placed = Placed { blocks: vec![Vec::new(); notebook.blocks.len()], ..Placed::default() };
     placer.own_places(&mut placed);
     placer.default_places(&mut placed);
@@ -56,7 +57,8 @@ pub(super) fn parts(
     template: Option<&Template>,
     ink: &Ink,
 ) -> Vec<(&'static str, String)> {
-    let placer = Placer { notebook, results, template, ink, asked: Asked::default() };
+    let placer =
+        Placer { notebook, results, template, ink, asked: Asked::default(), method_told: false.into() };
     let tables = [
         ("readings", TableKind::Readings),
         ("measured", TableKind::Measured),
@@ -85,7 +87,8 @@ struct Asked {
     tables: BTreeSet<TableKind>,
     mass_plot: bool,
     trials_plot: bool,
-    uncertainty_plot: bool,
+    /// The symbols whose bars are asked for; `None` is every result.
+    budget_plots: Vec<Option<String>>,
 }
 
 impl Asked {
@@ -94,10 +97,10 @@ impl Asked {
         for block in &notebook.blocks {
             match &block.kind {
                 BlockKind::Table(kinds) => asked.tables.extend(kinds.iter().map(|kind| kind.value.clone())),
-                BlockKind::Plot(kinds) => kinds.iter().for_each(|kind| match kind.value {
+                BlockKind::Plot(kinds) => kinds.iter().for_each(|kind| match &kind.value {
                     PlotKind::MassByHeating { .. } => asked.mass_plot = true,
                     PlotKind::Trials { .. } => asked.trials_plot = true,
-                    PlotKind::Uncertainty { .. } => asked.uncertainty_plot = true,
+                    PlotKind::Uncertainty { symbol } => asked.budget_plots.push(symbol.clone()),
                 }),
                 _ => {}
             }
@@ -112,6 +115,8 @@ struct Placer<'a> {
     template: Option<&'a Template>,
     ink: &'a Ink<'a>,
     asked: Asked,
+    /// Whether a part before has said how uncertainties were evaluated.
+    method_told: std::cell::Cell<bool>,
 }
 
 impl Placer<'_> {
@@ -267,22 +272,26 @@ impl Placer<'_> {
         plots.chunks(plots::MOST_PANELS).map(|plots| plots::set_trials(plots, self.ink, mark)).collect()
     }
 
-    /// The budgets, where the uncertainty is shown in full and no block asks for their tables.
+    /// The budgets that no block asks for, where the uncertainty is shown in full.
     fn uncertainty(&self) -> Vec<String> {
-        let asked = self.asked.tables.iter().any(|kind| matches!(kind, TableKind::Uncertainty { .. }));
-        let full = self.results.settings.shown_uncertainty() == ShownUncertainty::Full;
-        if asked || !full {
+        if self.results.settings.shown_uncertainty() != ShownUncertainty::Full {
             return Vec::new();
         }
-        let budgets = uncertainty::budgets(self.results, None);
+        let tables = self.asked.tables.iter().filter_map(|kind| match kind {
+            TableKind::Uncertainty { symbol } => Some(symbol),
+            _ => None,
+        });
+        let mut budgets = uncertainty::budgets(self.results, None);
+        budgets.retain(|budget| !tables.clone().any(|symbol| budget.is_asked(symbol.as_deref())));
         if budgets.is_empty() {
             return Vec::new();
         }
-        let mut code =
-            vec![uncertainty::heading(), uncertainty::set_method(self.results, &budgets, self.ink)];
+        let mut code = vec![uncertainty::heading()];
+        code.extend(self.method(&budgets));
         for budget in &budgets {
             code.extend(self.set(Some(budget.table())));
-            if !self.asked.uncertainty_plot {
+            let mut plots = self.asked.budget_plots.iter();
+            if !plots.any(|symbol| budget.is_asked(symbol.as_deref())) {
                 code.push(budget.plot().set(self.ink, self.results.settings.decimal));
             }
         }
@@ -290,15 +299,21 @@ impl Placer<'_> {
         code
     }
 
+    /// How uncertainties were evaluated: once, before the first budget.
+    fn method(&self, budgets: &[uncertainty::Shown]) -> Option<String> {
+        let told = self.method_told.replace(true);
+        (!told).then(|| uncertainty::set_method(self.results, budgets, self.ink))
+    }
+
     fn uncertainty_tables(&self, symbol: Option<&str>) -> Vec<String> {
         let budgets = uncertainty::budgets(self.results, symbol);
         if budgets.is_empty() {
             return Vec::new();
         }
-        let method = uncertainty::set_method(self.results, &budgets, self.ink);
+        let method = self.method(&budgets);
         let tables = budgets.iter().flat_map(|budget| self.set(Some(budget.table())));
         let draws = self.set(tables::draws(self.results, &budgets));
-        std::iter::once(method).chain(tables).chain(draws).collect()
+        method.into_iter().chain(tables).chain(draws).collect()
     }
 
     fn uncertainty_plots(&self, symbol: Option<&str>) -> Vec<String> {

@@ -227,6 +227,11 @@ impl Shown<'_> {
         }
     }
 
+    /// Whether a block that names this symbol, or none, asks for the budget.
+    pub(super) fn is_asked(&self, symbol: Option<&str>) -> bool {
+        symbol.is_none_or(|symbol| compact(symbol) == compact(&self.quantity.symbol))
+    }
+
     pub(super) fn table(&self) -> Table {
         tables::budget(self)
     }
@@ -338,7 +343,9 @@ pub(super) fn heading() -> String {
 
 /// The sentences on how they were evaluated, as a call of the layout.
 pub(super) fn set_method(results: &Results, shown: &[Shown], ink: &Ink) -> String {
-    let sentences = method(results, shown);
+    let others = budgets(results, None);
+    let shown: Vec<&Shown> = shown.iter().chain(&others).collect();
+    let sentences = method(results, &shown);
     format!(
         "layout.uncertainty-method({})\n",
         code::lines(sentences.iter().map(|text| ink.words(&words::with_symbols(text), None)))
@@ -346,7 +353,7 @@ pub(super) fn set_method(results: &Results, shown: &[Shown], ink: &Ink) -> Strin
 }
 
 /// How the uncertainties were evaluated, sentence by sentence, with the symbols explained.
-pub(super) fn method(results: &Results, shown: &[Shown]) -> Vec<String> {
+fn method(results: &Results, shown: &[&Shown]) -> Vec<String> {
     let mut sentences = vec![
         "Each input has a standard uncertainty u: by type A from repeated observations, by type B from what is \
          stated of it, with the distribution named. The sensitivity says how much the result changes per unit of the \
@@ -402,7 +409,7 @@ fn expanded(coverage: Coverage, mark: DecimalMark) -> String {
 }
 
 /// What the uncertainties do not cover, or how the repeatability entered.
-fn covered(shown: &[Shown]) -> Vec<String> {
+fn covered(shown: &[&Shown]) -> Vec<String> {
     let any = |covers: Covers| shown.iter().any(|shown| shown.budget.evaluated.covers == covers);
     let mut sentences = Vec::new();
     if any(Covers::Inputs) {
