@@ -160,6 +160,88 @@ fn the_validator_finds_a_planted_fault() {
     assert!(!faults(&spoiled).is_empty());
 }
 
+/// The report of a shipped template's sample data, in its layout.
+fn report_of_template(template: &reweigh::template::Template) -> Pdf {
+    let template = std::sync::Arc::new(template.clone());
+    let sample = &template.marking["sample.md"];
+    let nothing = Memory::default();
+    let wanted = reweigh::Wanted { template: Some(template.clone()), ..reweigh::Wanted::default() };
+    let computed = reweigh::compute_as("sample.md", sample, &nothing, &wanted);
+    let results = reweigh::evaluation::results_file(&computed.results, &computed.notebook.text);
+    let attachments = [
+        Attachment::source("sample.md", sample.clone()),
+        Attachment::results("results.json", results.into_bytes()),
+    ];
+    let press = &reweigh::report::press::InProcess;
+    reweigh::report::pdf_with(
+        &computed.notebook,
+        &computed.results,
+        &attachments,
+        &nothing,
+        Some(&template),
+        press,
+    )
+    .expect("the report is set")
+}
+
+#[test]
+fn every_shipped_template_in_every_shipped_layout_is_an_archivable_accessible_report() {
+    for name in reweigh::template::shipped_names() {
+        let mut template =
+            reweigh::template::find(name, &Memory::default()).expect("a shipped template is found");
+        for (layout, _) in reweigh::report::layouts::LAYOUTS {
+            template.layout_name = Some((*layout).to_owned());
+            let bytes = report_of_template(&template).bytes;
+            assert_eq!(faults(&bytes), [""; 0], "{name} in the layout {layout}");
+            let text = text(&bytes);
+            for wanted in ["not a risk assessment", "not reviewed by your institution", &template.version] {
+                assert!(
+                    text.contains(wanted),
+                    "{name} in the layout {layout} does not say {wanted:?}:\n{text}"
+                );
+            }
+            let said = alternatives(&bytes);
+            let pictures = template.cautions.hazards.iter().flat_map(|hazard| &hazard.pictograms);
+            for picture in pictures {
+                let is_said = said.iter().any(|alternative| alternative.contains(picture.name));
+                assert!(is_said, "{name}: {} is not said in {said:?}", picture.name);
+            }
+        }
+    }
+}
+
+#[test]
+fn a_report_carries_its_template_and_nothing_of_its_marking() {
+    let template = reweigh::template::find("hydrate", &Memory::default()).expect("it is shipped");
+    let bytes = report_of_template(&template).bytes;
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let file = folder.path().join("report.pdf");
+    std::fs::write(&file, &bytes).expect("the report is written");
+    let saved = Command::new("pdfdetach").arg("-saveall").arg("-o").arg(folder.path()).arg(&file).output();
+    assert!(saved.expect("pdfdetach (poppler-utils) runs").status.success());
+    let mut names: Vec<String> = std::fs::read_dir(folder.path())
+        .expect("the folder is there")
+        .map(|entry| entry.expect("a file").file_name().to_string_lossy().into_owned())
+        .collect();
+    names.sort();
+    let expected = [
+        "hydrate.method.md",
+        "hydrate.notebook.md",
+        "hydrate.template.toml",
+        "report.pdf",
+        "results.json",
+        "sample.md",
+    ];
+    assert_eq!(names, expected);
+    let attached = std::fs::read(folder.path().join("hydrate.template.toml")).expect("it is attached");
+    assert_eq!(attached, template.files["template.toml"]);
+    let results: serde_json::Value =
+        serde_json::from_slice(&std::fs::read(folder.path().join("results.json")).expect("it is attached"))
+            .expect("JSON");
+    assert_eq!(results["template"]["sha256"], template.sha256.as_str());
+    assert_eq!(results["template"]["reviewed"], serde_json::Value::Null);
+}
+
 #[test]
 fn the_same_notebook_gives_the_same_bytes_in_any_folder() {
     let path = root().join("notebooks/selenite.md");

@@ -7,6 +7,7 @@ use std::path::Path;
 
 use reweigh::files::Memory;
 use reweigh::report::{Attachment, Glyph, Means, Pictures, typst_source};
+use reweigh::template;
 
 /// The document, with a character outside Latin-1 and a few signs taken for one that the fonts lack.
 fn document(text: &str) -> String {
@@ -71,6 +72,41 @@ fn a_precipitation_a_mixture_and_a_decomposition_in_steps() {
 #[test]
 fn an_empty_notebook() {
     check("empty");
+}
+
+/// The document of a template's own sample data, cautions and all. The template's version of each file travels as
+/// an attachment, so only its name is in the document.
+fn of_template(name: &str) -> String {
+    let template = std::sync::Arc::new(template::find(name, &Memory::default()).expect("it is shipped"));
+    let sample = &template.marking["sample.md"];
+    let wanted = reweigh::Wanted { template: Some(template.clone()), ..reweigh::Wanted::default() };
+    let computed = reweigh::compute_as("sample.md", sample, &Memory::default(), &wanted);
+    let pictures = Pictures::of(&computed.notebook, &Memory::default());
+    let attachments = [Attachment::source("sample.md", sample.clone())];
+    let means = Means {
+        pictures: &pictures,
+        attachments: &attachments,
+        glyph: &|_| Glyph::Everywhere,
+        template: Some(&template),
+    };
+    let main = typst_source(&computed.notebook, &computed.results, &means).main;
+    // The hash changes with every word of the template; that it is there is another test's business.
+    main.replace(&template.sha256, "(hash of the template)")
+        .replace(&computed.results.sha256, "(hash of the notebook)")
+}
+
+#[test]
+fn every_shipped_template_on_its_sample_data() {
+    for name in template::shipped_names() {
+        let document = of_template(name);
+        let kept =
+            Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("tests/report_source/template-{name}.typ"));
+        if std::env::var_os("REWEIGH_UPDATE").is_some() {
+            std::fs::write(&kept, &document).expect("the document is written");
+        }
+        let expected = std::fs::read_to_string(&kept).unwrap_or_default();
+        assert!(document == expected, "the document of {name} differs from {}:\n{document}", kept.display());
+    }
 }
 
 #[test]
