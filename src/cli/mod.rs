@@ -5,8 +5,10 @@
 
 mod columns;
 mod compute;
-#[cfg(feature = "pdf")]
 mod confined;
+#[cfg(feature = "pdf")]
+mod confined_layout;
+mod confined_skeleton;
 mod findings;
 mod formula;
 mod input;
@@ -65,7 +67,6 @@ enum Ending {
 /// Runs the command with these arguments (the first is the program's name).
 pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
     let arguments: Vec<OsString> = arguments.into_iter().collect();
-    #[cfg(feature = "pdf")]
     if let Some((_, rest)) = arguments.split_first()
         && rest.first().is_some_and(|word| word == confined::COMMAND)
     {

@@ -48,7 +48,7 @@ pub(super) fn run(options: &Options, voice: &Voice) -> Ending {
     };
     let Form::Pdf = options.form;
     let wanted = Wanted { template, ..Wanted::default() };
-    let press = &super::confined::Confined { seconds: options.layout_seconds.max(1) };
+    let press = &super::confined_layout::Confined { seconds: options.layout_seconds.max(1) };
     let endings = options
         .notebooks
         .iter()

@@ -1,11 +1,12 @@
 //! `reweigh start`: a new notebook from a template, or one for each line of a roster. Nothing is overwritten.
 
+use super::confined_skeleton::fill_all;
 use super::findings::Voice;
 use super::roster::{Entry, roster};
 use super::{Ending, complain, input, print};
 use crate::files::write_new;
 use crate::template::Template;
-use crate::template::skeleton::{Student, fill};
+use crate::template::skeleton::Student;
 use std::path::{Path, PathBuf};
 
 /// Options of `start`.
@@ -46,7 +47,7 @@ enum Trouble {
 /// The notebooks to write: path and text.
 fn notebooks(options: &Options, template: &Template) -> Result<Vec<(PathBuf, String)>, Trouble> {
     let name = if template.id.is_empty() { "notebook" } else { &template.id };
-    let entries = match &options.roster {
+    let entries: Vec<(PathBuf, Student)> = match &options.roster {
         None => {
             let file = options.file.clone().unwrap_or_else(|| PathBuf::from(format!("{name}.md")));
             vec![(file, Student::default())]
@@ -57,11 +58,9 @@ fn notebooks(options: &Options, template: &Template) -> Result<Vec<(PathBuf, Str
             entries.into_iter().map(|Entry { file, student }| (folder.join(file), student)).collect()
         }
     };
-    let one = |(path, student): (PathBuf, Student)| {
-        let text = fill(template, &student).map_err(Trouble::Skeleton)?;
-        Ok((path, text))
-    };
-    entries.into_iter().map(one).collect()
+    let (paths, students): (Vec<PathBuf>, Vec<Student>) = entries.into_iter().unzip();
+    let texts = fill_all(template, &students).map_err(Trouble::Skeleton)?;
+    Ok(paths.into_iter().zip(texts).collect())
 }
 
 /// Writes all or, where one of the files is there already, none.

@@ -1,11 +1,13 @@
 //! `reweigh template check`: does a template hold together?
 
+use super::confined_skeleton::fill_all;
 use super::findings::Voice;
 use super::{Ending, complain, input, print};
 #[cfg(feature = "pdf")]
 use crate::finding::Severity;
 use crate::template::Template;
-use crate::template::check::{Report, check};
+use crate::template::check::{Report, check_filled};
+use crate::template::skeleton::Student;
 use std::sync::Arc;
 
 /// Options of `template`.
@@ -33,7 +35,8 @@ pub(super) fn run(options: &Options, voice: &Voice) -> Ending {
         Ok(template) => template,
         Err(message) => return complain(&message),
     };
-    let mut report = check(&template);
+    let filled = fill_all(&template, &[Student::default()]).map(|texts| texts.concat());
+    let mut report = check_filled(&template, filled);
     layout(&template, *layout_seconds, &mut report);
     drop(print(&text(&report)));
     voice.say(folder, "", &report.findings)
@@ -54,7 +57,7 @@ fn layout(template: &Arc<Template>, seconds: u64, report: &mut Report) {
         Attachment::source("sample.md", sample.clone()),
         Attachment::results("results.json", results.into_bytes()),
     ];
-    let press = super::confined::Confined { seconds: seconds.max(1) };
+    let press = super::confined_layout::Confined { seconds: seconds.max(1) };
     let set = pdf_with(&computed.notebook, &computed.results, &attachments, &files, Some(template), &press);
     match set {
         Ok(pdf) => {

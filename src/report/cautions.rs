@@ -5,7 +5,7 @@ use super::layouts::sign_path;
 use super::words::Ink;
 use crate::notebook::settings::Date;
 use crate::template::model::{Cautions, Hazard, Line, Provenance, Sign};
-use crate::template::{CLOSING, Template};
+use crate::template::{CLOSING, Template, capital};
 
 /// The code that prints the cautions; empty where there is none.
 pub(super) fn cautions(template: Option<&Template>, ink: &Ink) -> String {
@@ -60,7 +60,7 @@ fn picture(fields: Fields, code: &str) -> String {
 }
 
 fn line(line: &Line, ink: &Ink) -> String {
-    let about = (!line.about.is_empty()).then(|| ink.plain(&line.about, None));
+    let about = (!line.about.is_empty()).then(|| ink.plain(&capital(&line.about), None));
     Fields::new().optional("about", about).code("text", ink.plain(&line.text, None)).dictionary()
 }
 

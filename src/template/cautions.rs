@@ -43,7 +43,8 @@ fn sentence(text: &str) -> String {
     if text.ends_with(['.', '!']) { text.to_owned() } else { format!("{text}.") }
 }
 
-fn capital(text: &str) -> String {
+/// With its first letter large.
+pub(crate) fn capital(text: &str) -> String {
     let mut letters = text.chars();
     letters.next().map_or(String::new(), |first| first.to_uppercase().chain(letters).collect())
 }

@@ -26,6 +26,7 @@ pub mod skeleton;
 mod toml_reader;
 
 pub use apply::{Applied, Purpose, Working, apply};
+pub(crate) use cautions::capital;
 pub use cautions::{CLOSING, markdown as cautions_as_markdown};
 pub use finish::finish;
 pub use folder::{MARKING, Origin, find, load};
