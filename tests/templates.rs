@@ -32,3 +32,231 @@ fn a_notebook_without_formulas_is_computed_by_the_method() {
     // By hand: (21.2214 − 21.0588)/(21.2214 − 20.1182) = 0.1626/1.1032 = 14.739 %; 0.1537/1.0412 = 14.762 %.
     assert_eq!(values, ["14.74", "14.76"]);
 }
+
+/// The shipped hydrate as files, to change one of them.
+fn hydrate() -> std::collections::BTreeMap<String, Vec<u8>> {
+    let template = template::find("hydrate", &Memory::default()).expect("it is shipped");
+    let marking = template.marking.iter().map(|(path, bytes)| (format!("marking/{path}"), bytes.clone()));
+    template.files.clone().into_iter().chain(marking).collect()
+}
+
+/// The same below the folder `hydrate`, beside a notebook.
+fn beside(files: std::collections::BTreeMap<String, Vec<u8>>) -> Memory {
+    Memory(files.into_iter().map(|(path, bytes)| (format!("hydrate/{path}"), bytes)).collect())
+}
+
+fn sample() -> String {
+    String::from_utf8(hydrate()["marking/sample.md"].clone()).expect("the sample is text")
+}
+
+#[test]
+fn every_mistake_of_a_template_is_said_at_its_line() {
+    let head = "id = \"drawn\"\nversion = \"1\"\ntitle = \"T\"\n";
+    let cases = [
+        ("reveal = \"afterwards\"\n", Code::BadSetting, 4),
+        ("tilte = \"T\"\n", Code::UnknownKey, 4),
+        ("[required]\ntrial = 2\n", Code::UnknownKey, 5),
+        ("[required]\ntrials = \"two\"\n", Code::BadSetting, 5),
+        ("[required]\nrecord = [\"laboratry\"]\n", Code::BadSetting, 5),
+        ("[[required.load]]\ncycles = 2\n", Code::BadTemplate, 4),
+        ("constant-mass = \"about nothing\"\n", Code::BadSetting, 4),
+        ("[balance.B]\nreadability = \"0.1\"\n", Code::BadSetting, 5),
+        ("[[sample]]\nlow = \"2 g\"\nhigh = \"1 g\"\n", Code::BadSetting, 5),
+        ("[[hazard]]\nsubstance = \"x\"\nconcentration = \"1 %\"\nstatements = [\"y\"]\n", Code::NoSource, 5),
+        ("[[caution]]\ntext = \"Goggles.\"\n", Code::NoSource, 5),
+        ("[[sign]]\nsign = \"hot\"\ntext = \"x\"\nsource = \"y\"\n", Code::BadSetting, 5),
+        ("[review]\nby = \"The safety officer\"\n", Code::BadTemplate, 4),
+        ("[[question]]\nwhen = \"low\"\ntext = \"Why?\"\n", Code::BadTemplate, 4),
+        ("version = \"2\"\n", Code::BadToml, 4),
+        ("language = \"English\"\n", Code::BadSetting, 4),
+    ];
+    for (fault, code, line) in cases {
+        let mut files = hydrate();
+        files.insert("template.toml".to_owned(), format!("{head}{fault}").into_bytes());
+        let template = template::load(&Memory(files), template::Origin::Folder("own".to_owned()));
+        let said = template.said();
+        assert_eq!(said.len(), 1, "{fault}{said:#?}");
+        let found = (said[0].code, said[0].file.as_deref(), said[0].place.map(|(line, _)| line));
+        assert_eq!(found, (code, Some("own/template.toml"), Some(line)), "{fault}{said:#?}");
+    }
+}
+
+#[test]
+fn a_formula_of_the_method_is_said_at_its_line() {
+    let mut files = hydrate();
+    let method = "# Method\n\n```working\nm(water) = m(sample) - m(residue)\nw(water) = m(wtaer) / m(sample) in %\n```\n";
+    files.insert("method.md".to_owned(), method.as_bytes().to_vec());
+    let computed = reweigh::compute("n.md", sample().as_bytes(), &beside(files));
+    let unknown = computed.results.findings.iter().find(|finding| finding.message.contains("m(wtaer)"));
+    let unknown = unknown.expect("the misspelt name is said");
+    assert_eq!((unknown.file.as_deref(), unknown.place), (Some("hydrate/method.md"), Some((5, 12))));
+}
+
+#[test]
+fn a_folder_beside_the_notebook_wins_over_a_shipped_template() {
+    let named = |files: &Memory| {
+        let computed = reweigh::compute("n.md", sample().as_bytes(), files);
+        computed.results.template.expect("a template was applied").origin
+    };
+    assert_eq!(named(&Memory::default()), "shipped with the program");
+    assert_eq!(named(&beside(hydrate())), "from the folder hydrate");
+}
+
+#[test]
+fn a_template_that_is_nowhere_is_said_at_its_name() {
+    let text = sample().replace("template = \"hydrate\"", "template = \"hydrat\"");
+    let computed = reweigh::compute("n.md", text.as_bytes(), &Memory::default());
+    let finding = computed.results.findings.iter().find(|finding| finding.code == Code::NoTemplate);
+    let finding = finding.expect("it is said");
+    assert_eq!(finding.span.map(|span| span.text(&text)), Some("\"hydrat\""));
+    assert_eq!(finding.hints, ["did you mean `hydrate`?"]);
+}
+
+/// The sample with a `working` block of its own.
+fn with_working(lines: &str) -> String {
+    sample().replace("## Discussion", &format!("```working\n{lines}```\n\n## Discussion"))
+}
+
+fn findings_of(text: &str, code: Code) -> Vec<String> {
+    let computed = reweigh::compute("n.md", text.as_bytes(), &Memory::default());
+    let findings = computed.results.findings.into_iter();
+    findings.filter(|finding| finding.code == code).map(|finding| finding.message).collect()
+}
+
+#[test]
+fn own_formulas_are_compared_line_by_line() {
+    let differing = |lines: &str| findings_of(&with_working(lines), Code::MethodDiffers);
+    // The same by another way.
+    assert_eq!(differing("w(water) = 1 - m(residue) / m(sample)   in %\n"), [""; 0]);
+    // Upside down: 1.1032/0.1626 = 678.5 % (by hand), and nothing is said of what follows from it.
+    let said = differing("w(water) = m(sample) / m(water)  in %\nn(water) = m(water) / M(H2O)  in mmol\n");
+    assert_eq!(said.len(), 1, "{said:?}");
+    assert!(said[0].starts_with("w(water) by the notebook's formula is 678.5 % in trial A"), "{said:?}");
+    // A slip in one line is not said of the line that uses it rightly.
+    let said = differing("m(water) = m(residue) - m(sample)\nn(water) = m(water) / M(H2O)  in mmol\n");
+    assert_eq!(said.len(), 1, "{said:?}");
+    // Right on these readings by chance, and on no others.
+    let said = differing(
+        "n(water) = 0.1626 g / M(H2O) * (m(water) / m(water)[A])  in mmol\nm(water) = m(sample) - m(residue)\n",
+    );
+    assert_eq!(
+        said,
+        ["the formula of n(water) gives the method's value on these readings, but would not on others"]
+    );
+}
+
+#[test]
+fn the_report_says_whose_formulas_were_used() {
+    let working = |text: &str, purpose| {
+        let wanted = reweigh::Wanted { purpose, ..reweigh::Wanted::default() };
+        let computed = reweigh::compute_as("n.md", text.as_bytes(), &Memory::default(), &wanted);
+        let value = computed.results.quantities.iter().find(|quantity| quantity.symbol == "w(water)");
+        let printed = value.expect("it is there").trials[0].value().expect("it has a value").printed.ascii();
+        (computed.results.template.expect("a template").working, printed)
+    };
+    let wrong = with_working("w(water) = m(sample) / m(water)  in %\n");
+    let (words, printed) = working(&wrong, template::Purpose::Author);
+    assert!(words.starts_with("by the notebook’s own formulas for w(water)"), "{words}");
+    assert_eq!(printed, "678.5");
+    let (words, printed) = working(&wrong, template::Purpose::Review);
+    assert!(words.contains("by the template’s method, whatever"), "{words}");
+    assert_eq!(printed, "14.74");
+}
+
+#[test]
+fn a_notebook_may_use_the_names_that_aliases_list() {
+    let text = sample().replace("crucible + residue", "crucible + salt");
+    let text = text.replace("{mean w(water)}", "{mean w(H2O)}");
+    let computed = reweigh::compute("n.md", text.as_bytes(), &Memory::default());
+    let grave = computed.results.findings.iter().filter(|f| f.severity != reweigh::finding::Severity::Note);
+    assert_eq!(grave.count(), 0, "{:#?}", computed.results.findings);
+    let symbols: Vec<&str> = computed.results.quantities.iter().map(|q| q.symbol.as_str()).collect();
+    assert!(symbols.contains(&"w(H2O)") && symbols.contains(&"m(salt)"), "{symbols:?}");
+}
+
+#[test]
+fn a_rule_of_the_notebook_stands_for_its_author_and_the_templates_for_a_review() {
+    let text = sample().replace("basis    =", "constant-mass = \"0.1 mg\"\nbasis    =");
+    let rule = |purpose| {
+        let wanted = reweigh::Wanted { purpose, ..reweigh::Wanted::default() };
+        let computed = reweigh::compute_as("n.md", text.as_bytes(), &Memory::default(), &wanted);
+        let said = computed.results.findings.iter().any(|finding| finding.code == Code::RuleDiffers);
+        assert!(said, "the difference is said");
+        computed.results.series[0].rule.clone().expect("a rule")
+    };
+    assert_eq!(rule(template::Purpose::Author), "not more than 0.1 mg");
+    assert_eq!(rule(template::Purpose::Review), "not more than 0.5 mg");
+}
+
+#[test]
+fn what_students_see_is_the_templates_choice() {
+    let shown = |reveal: &str, text: &str| {
+        let mut files = hydrate();
+        let toml = String::from_utf8(files["template.toml"].clone()).expect("text");
+        files.insert(
+            "template.toml".to_owned(),
+            toml.replace("reveal = \"all\"", &format!("reveal = \"{reveal}\"")).into_bytes(),
+        );
+        let computed = reweigh::compute("n.md", text.as_bytes(), &beside(files));
+        let has = |symbol: &str| {
+            let quantity = computed.results.quantities.iter().find(|quantity| quantity.symbol == symbol);
+            quantity.expect("it is listed").trials[0].value().is_some()
+        };
+        (has("m(sample)"), has("w(water)"), computed.results.inline[0].values.len())
+    };
+    let claimed =
+        sample().replace("## Discussion", "```claimed\nw(water): 14.7 % 14.8 %\n```\n\n## Discussion");
+    assert_eq!(shown("all", &sample()), (true, true, 1));
+    assert_eq!(shown("readings only", &claimed), (false, false, 0));
+    assert_eq!(shown("after claim", &sample()), (false, false, 0));
+    assert_eq!(shown("after claim", &claimed), (false, true, 1));
+}
+
+#[test]
+fn local_rules_are_laid_over_and_listed() {
+    let mut files = hydrate();
+    let local = "constant-mass = \"1 mg\"\n\n[required]\ntrials = 3\n";
+    files.insert("local.toml".to_owned(), local.as_bytes().to_vec());
+    let template = template::load(&Memory(files), template::Origin::Folder("own".to_owned()));
+    let listed: Vec<(&str, usize)> =
+        template.overlays.iter().map(|one| (one.key.as_str(), one.line)).collect();
+    assert_eq!(listed, [("constant-mass", 1), ("required.trials", 4)]);
+    assert_eq!((template.required.trials, template.required.loads.len()), (3, 3));
+    let mut files = hydrate();
+    files.insert("local.toml".to_owned(), b"\n[required]\ntrails = 3\n".to_vec());
+    let template = template::load(&Memory(files), template::Origin::Folder("own".to_owned()));
+    let said = template.said();
+    assert_eq!((said[0].file.as_deref(), said[0].place), (Some("own/local.toml"), Some((3, 1))));
+}
+
+#[test]
+fn a_line_about_safety_without_a_source_is_not_printed() {
+    let mut files = hydrate();
+    let toml = String::from_utf8(files["template.toml"].clone()).expect("text");
+    files.insert(
+        "template.toml".to_owned(),
+        format!("{toml}\n[[caution]]\ntext = \"From memory.\"\n").into_bytes(),
+    );
+    let template = template::load(&Memory(files), template::Origin::Folder("own".to_owned()));
+    let cautions = template::cautions_as_markdown(&template.cautions);
+    assert!(!cautions.contains("From memory"), "{cautions}");
+    assert!(cautions.trim_end().trim_end_matches('*').ends_with(template::CLOSING), "{cautions}");
+}
+
+#[test]
+fn a_started_notebook_reads_without_a_fault() {
+    for name in template::shipped_names() {
+        let template = template::find(name, &Memory::default()).expect("it is shipped");
+        let student = template::skeleton::Student {
+            name: "O\"Neil \\ ]x".to_owned(),
+            unknown: "U-\"7".to_owned(),
+            ..Default::default()
+        };
+        let text = template::skeleton::fill(&template, &student).expect("it is filled");
+        let notebook = reweigh::notebook::read("n.md", text.as_bytes(), &Memory::default());
+        let grave = notebook.findings.iter().filter(|f| f.severity != reweigh::finding::Severity::Note);
+        assert_eq!(grave.count(), 0, "{name}: {:#?}\n{text}", notebook.findings);
+        assert_eq!(notebook.settings.authors, ["O\"Neil \\ ]x"], "{name}");
+        assert_eq!(notebook.settings.unknown.as_deref(), Some("U-\"7"), "{name}");
+    }
+}
