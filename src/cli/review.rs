@@ -140,7 +140,7 @@ fn of_report(
 
 #[cfg(feature = "pdf")]
 fn pages(bytes: &[u8], report: &report_file::ReportFile, computed: &crate::Computed) -> Vec<Finding> {
-    let press = super::confined::Confined { seconds: LAYOUT_SECONDS };
+    let press = super::confined_layout::Confined { seconds: LAYOUT_SECONDS };
     report_file::pages_agree(bytes, report, computed, &press)
 }
 
