@@ -1,5 +1,7 @@
 //! Kinds of atom: an element, or one isotope of it.
 
+use std::borrow::Cow;
+
 use super::elements::symbol_of;
 
 /// An element as it occurs in nature, or one isotope of it where a mass number is written.
@@ -13,13 +15,18 @@ pub(super) struct Atom {
 
 impl Atom {
     /// The key it is counted under: `C`, `^13C`, `D`.
-    pub fn text(self) -> String {
+    pub fn key(self) -> Cow<'static, str> {
         match (self.symbol, self.mass_number) {
-            ("H", Some(2)) => "D".to_owned(),
-            ("H", Some(3)) => "T".to_owned(),
-            (symbol, Some(number)) => format!("^{number}{symbol}"),
-            (symbol, None) => symbol.to_owned(),
+            ("H", Some(2)) => "D".into(),
+            ("H", Some(3)) => "T".into(),
+            (symbol, Some(number)) => format!("^{number}{symbol}").into(),
+            (symbol, None) => symbol.into(),
         }
+    }
+
+    /// The same as a text of its own.
+    pub fn text(self) -> String {
+        self.key().into_owned()
     }
 
     /// The atom of such a key.

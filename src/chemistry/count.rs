@@ -54,6 +54,11 @@ impl Count {
         (self.upper, self.lower)
     }
 
+    /// The nearest `f64`, for uncertainties.
+    pub fn to_f64(self) -> f64 {
+        self.upper as f64 / self.lower as f64
+    }
+
     /// The same as a fraction of big numbers.
     pub fn fraction(self) -> RBig {
         match self.lower {

@@ -1,13 +1,15 @@
 //! Molar masses and mass fractions of the elements, with the place and the uncertainty of the atomic weights.
 
-use dashu_int::{IBig, UBig};
-use dashu_ratio::{RBig, Relaxed};
+use std::borrow::Cow;
+
+use dashu_int::IBig;
+use dashu_ratio::RBig;
 
 use super::atom::Atom;
 use super::count::Count;
 use super::elements::{AtomicWeights, Weight};
 use super::formula::{Formula, FormulaError};
-use crate::quantity::{Decimal, Digits, Dimension, Number, Quantity, Rounding, print};
+use crate::quantity::{Digits, Dimension, Number, Quantity, Rounding, print};
 
 /// A molar mass.
 #[derive(Clone, Debug, PartialEq)]
@@ -28,13 +30,11 @@ pub struct MolarMass {
 #[derive(Clone, Debug, PartialEq)]
 pub struct ElementShare {
     /// The symbol, or the isotope as written (`D`, `^13C`).
-    pub symbol: String,
+    pub symbol: Cow<'static, str>,
     /// Atoms per formula unit.
     pub count: RBig,
     /// The atomic weight used.
     pub weight: Weight,
-    /// count × weight in g/mol.
-    pub grams_per_mole: Number,
 }
 
 impl Formula {
@@ -54,15 +54,17 @@ impl Formula {
 
     fn summed_molar_mass(&self, table: &AtomicWeights) -> Result<MolarMass, FormulaError> {
         let atoms = self.atoms_in_hill_order();
-        let shares = atoms.into_iter().map(|(atom, count)| share(atom, count, table));
-        let parts = shares.collect::<Result<Vec<_>, _>>()?;
-        // Brought to lowest terms once, not with every element.
-        let terms = parts.iter().map(|part| part.grams_per_mole.fraction().clone().relax());
-        let sum = terms.fold(Relaxed::ZERO, |sum, term| sum + term).canonicalize();
+        let share = |(atom, count): &(Atom, Count)| share(*atom, *count, table);
+        let parts = atoms.iter().map(share).collect::<Result<Vec<_>, _>>()?;
+        let counts = || atoms.iter().map(|(_, count)| *count);
+        let variance = |(count, part): (Count, &ElementShare)| {
+            (count.to_f64() * part.weight.standard_uncertainty).powi(2)
+        };
+        let sum = sum_in_words(counts(), &parts).unwrap_or_else(|| sum_of_shares(&parts));
         Ok(MolarMass {
-            grams_per_mole: Number::from_fraction(sum),
+            grams_per_mole: sum,
             place: parts.iter().map(|part| part.weight.value.place()).max().unwrap_or(0),
-            uncertainty: parts.iter().map(|part| part.variance()).sum::<f64>().sqrt(),
+            uncertainty: counts().zip(&parts).map(variance).sum::<f64>().sqrt(),
             parts,
         })
     }
@@ -78,14 +80,17 @@ impl Formula {
             true => RBig::ZERO,
             false => mass.fraction() * RBig::from(100) / total,
         };
-        let entry = |part: ElementShare| (part.symbol, Number::from_fraction(percent(&part.grams_per_mole)));
+        let entry = |part: ElementShare| {
+            (part.symbol.to_string(), Number::from_fraction(percent(&part.grams_per_mole())))
+        };
         Ok(molar_mass.parts.iter().cloned().map(entry).collect())
     }
 }
 
 impl ElementShare {
-    fn variance(&self) -> f64 {
-        (self.count.to_f64().value() * self.weight.standard_uncertainty).powi(2)
+    /// count × weight in g/mol, exact.
+    pub fn grams_per_mole(&self) -> Number {
+        Number::from_fraction(&self.count * self.weight.value.to_number().fraction())
     }
 }
 
@@ -120,19 +125,28 @@ fn no_atoms() -> FormulaError {
     FormulaError { message, range: 0..0, hint: None }
 }
 
-/// count × weight, brought to lowest terms once.
-fn grams(count: Count, weight: &Decimal) -> RBig {
-    let (upper, lower) = count.parts();
-    let coefficient = &weight.coefficient * IBig::from(upper);
-    match u32::try_from(-weight.exponent).ok().and_then(|decimals| 10u64.checked_pow(decimals)) {
-        Some(scale) => RBig::from_parts(coefficient, UBig::from(scale) * UBig::from(lower)),
-        None => count.fraction() * weight.to_number().fraction(),
+/// Σ count × weight in machine words, at the finest last place of the weights and brought to lowest terms once;
+/// `None` where a count is no whole number or a term does not fit.
+fn sum_in_words(counts: impl Iterator<Item = Count>, parts: &[ElementShare]) -> Option<Number> {
+    let finest = parts.iter().map(|part| part.weight.value.exponent).min()?;
+    let mut sum = 0i128;
+    for (count, part) in counts.zip(parts) {
+        let (upper, 1) = count.parts() else { return None };
+        let weight = &part.weight.value;
+        let scale = 10i128.checked_pow(weight.exponent.checked_sub(finest)?.try_into().ok()?)?;
+        let term = i128::try_from(&weight.coefficient).ok()?.checked_mul(scale)?;
+        sum = sum.checked_add(term.checked_mul(i128::from(upper))?)?;
     }
+    Some(Number::from_decimal(&IBig::from(sum), finest))
+}
+
+fn sum_of_shares(parts: &[ElementShare]) -> Number {
+    let terms = parts.iter().map(|part| part.grams_per_mole().fraction().clone());
+    Number::from_fraction(terms.fold(RBig::ZERO, |sum, term| sum + term))
 }
 
 fn share(atom: Atom, count: Count, table: &AtomicWeights) -> Result<ElementShare, FormulaError> {
-    let symbol = atom.text();
+    let symbol = atom.key();
     let Some(weight) = table.weight_of(atom) else { return Err(table.no_weight(&symbol)) };
-    let grams_per_mole = Number::from_fraction(grams(count, &weight.value));
-    Ok(ElementShare { symbol, count: count.fraction(), weight, grams_per_mole })
+    Ok(ElementShare { symbol, count: count.fraction(), weight })
 }

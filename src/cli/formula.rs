@@ -57,10 +57,10 @@ fn composition(text: &str, table: &AtomicWeights) -> Result<(String, Ending), Fo
     let mut rows = Table::new(["", "atoms", "weight", "g/mol", "w / %"].map(String::from));
     for (part, (_, percent)) in mass.parts.iter().zip(formula.percent_composition(table)?) {
         let per_mole =
-            printed(&part.grams_per_mole, Digits::Tabulated(part.weight.value.place()), Rounding::HalfEven);
+            printed(&part.grams_per_mole(), Digits::Tabulated(part.weight.value.place()), Rounding::HalfEven);
         let percent = printed(&percent, Digits::Measured(-3), Rounding::HalfEven);
         rows.row([
-            part.symbol.clone(),
+            part.symbol.to_string(),
             part.count.to_string(),
             part.weight.value.to_string(),
             per_mole.ascii(),

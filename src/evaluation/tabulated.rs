@@ -275,13 +275,13 @@ fn uncertain(inputs: &mut Inputs, node: NodeId, mass: &MolarMass) {
 /// The mass of an isotope is a measured one with its standard uncertainty.
 fn atomic_weight(part: &ElementShare) -> Source {
     let standard_deviation = part.weight.standard_uncertainty / 1000.0;
-    let isotope = part.symbol.starts_with('^') || matches!(part.symbol.as_str(), "D" | "T");
+    let isotope = part.symbol.starts_with('^') || matches!(part.symbol.as_ref(), "D" | "T");
     let distribution = match isotope {
         true => Distribution::Normal { standard_deviation },
         false => Distribution::Rectangular { half_width: standard_deviation * 3f64.sqrt() },
     };
     let estimate = part.weight.value.to_number().to_f64() / 1000.0;
-    Source::of(Input::AtomicWeight(part.symbol.clone()), estimate, unit("g/mol"), distribution)
+    Source::of(Input::AtomicWeight(part.symbol.to_string()), estimate, unit("g/mol"), distribution)
 }
 
 /// A molar mass or a factor that is stated without atomic weights: rounded at its last place.

@@ -116,7 +116,7 @@ impl Number {
     }
 
     /// `coefficient × 10^exponent`, with the exponent held within ±[`MOST_PLACE`].
-    pub(super) fn from_decimal(coefficient: &IBig, exponent: i32) -> Number {
+    pub(crate) fn from_decimal(coefficient: &IBig, exponent: i32) -> Number {
         let exponent = exponent.clamp(-MOST_PLACE, MOST_PLACE);
         let scale = ten_to(exponent.unsigned_abs());
         Number::from_fraction(match exponent < 0 {
