@@ -2,7 +2,7 @@
 //!
 //! Every claimed value gets two verdicts, [`ValueVerdict`] and [`DigitsVerdict`], each the first that holds, with
 //! the places it rests on. A value that differs is recomputed from the author's own earlier values
-//! ([`forward`]), by the other tables of atomic weights ([`tables`]), and then looked at for a likely slip
+//! (`forward`), by the other tables of atomic weights (`tables`), and then looked at for a likely slip
 //! ([`slips`]). Nothing here knows the author: a slip is something a claimed value is consistent with.
 //!
 //! Arithmetic that decides is exact. `f64` only sorts out which of many possible slips are worth an exact look,

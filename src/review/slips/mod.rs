@@ -1,7 +1,7 @@
 //! The search for the likely slip behind a claimed value that differs.
 //!
-//! Every way to go wrong that is known here is tried in the claim's region of the derivation ([`candidates`]); those
-//! that give the claimed value are weighed against each other and against chance ([`weighing`]). One is named only
+//! Every way to go wrong that is known here is tried in the claim's region of the derivation (`candidates`); those
+//! that give the claimed value are weighed against each other and against chance (`weighing`). One is named only
 //! where it stands out; then the review says “consistent with”, and shows the recomputation.
 
 mod candidates;
