@@ -355,3 +355,15 @@ mod report {
         assert_eq!(left.len(), 1, "nothing half-written is left");
     }
 }
+
+#[test]
+fn claims_with_a_like_slip_each_show_their_own_recomputation() {
+    let demo = Path::new(env!("CARGO_MANIFEST_DIR")).join("notebooks/from-templates/hydrate.md");
+    let sound = std::fs::read_to_string(demo).expect("the demo is there");
+    let swapped = sound.replace("m(sample):       1.0387 g", "m(sample):       1.0378 g");
+    let swapped = swapped.replace("mean w(water):   14.68 %", "mean w(water):   14.86 %");
+    let folder = with("notebook.md", swapped);
+    let said = text(&reweigh(folder.path(), &["review", "notebook.md"]));
+    assert!(said.contains("1.0387 g with two digits swapped is 1.0378 g"), "{said}");
+    assert!(said.contains("14.68 % with two digits swapped is 14.86 %"), "{said}");
+}

@@ -129,16 +129,12 @@ fn detail(reviewed: &Reviewed, lines: &Lines, index: usize, output: &mut String)
     }
     output.push('\n');
     output.push_str(&wrapped(&said, 0, 4));
-    if let Some(other) = review.same_slip_as {
-        let other = &reviewed.results.claims[other];
-        let line = reviewed.place(lines, other.span).0;
-        output.push_str(&wrapped(
-            &format!("the same slip as in line {line}, {}", name(other, reviewed.results)),
-            4,
-            6,
-        ));
-    } else if let Some(slip) = &review.slip {
-        output.push_str(&wrapped(&format!("consistent with {}", slip.what), 4, 6));
+    if let Some(slip) = &review.slip {
+        let other = review.same_slip_as.map(|other| &reviewed.results.claims[other]);
+        let also = other.map_or(String::new(), |other| {
+            format!(", as in line {}, {}", reviewed.place(lines, other.span).0, name(other, reviewed.results))
+        });
+        output.push_str(&wrapped(&format!("consistent with {}{also}", slip.what), 4, 6));
         output.push_str(&wrapped(&slip.recomputation, 6, 8));
         if let Some(place) = slip.place {
             output.push_str(&wrapped(
