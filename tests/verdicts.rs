@@ -242,3 +242,19 @@ fn scatter_beyond_the_balance() {
     assert!(!quantity(&near, "w").scatter.unwrap().dominates);
     assert!(quantity(&weighed("0.5000 0.5020 0.5040", ""), "w").scatter.is_none());
 }
+
+/// The critical range of three results is 3.3/2.8 of the limit r (ISO 5725-6, CR0.95): 0.4 × 3.3/2.8 = 0.4714…, 5 % of 36.1
+/// makes 2.127…, 3 % of 978 makes 34.6. Printed to two figures or to the last place of the mean, the finer of the two;
+/// a limit that stands as stated (n = 2) keeps its digits.
+#[test]
+fn the_limit_of_repeatability_is_printed_rounded() {
+    let limit = |r: &str, values: &str| {
+        let found = results(&notebook(&format!("[repeatability]\nw = \"{r}\""), values, "%", "w = 36 %"));
+        let agreement = quantity(&found, "w").agreement.clone().unwrap();
+        agreement.repeatability.unwrap().0.printed.ascii()
+    };
+    assert_eq!(limit("0.4 %", THREE), "0.47");
+    assert_eq!(limit("relative 5 %", THREE), "2.1");
+    assert_eq!(limit("200 %", "978 % 977 % 979 %"), "236");
+    assert_eq!(limit("2 %", "36.0 % 36.2 %"), "2");
+}

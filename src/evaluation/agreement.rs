@@ -6,7 +6,8 @@ use super::{Slot, Value};
 use crate::finding::{Code, Finding};
 use crate::notebook::settings::{RepeatabilityLimit, Settings};
 use crate::quantity::derivation::{Graph, Node, NodeId, Operation};
-use crate::quantity::{Number, Quantity, QuantityError, Unit};
+use crate::quantity::rounding::round_to_figures;
+use crate::quantity::{Digits, Number, Quantity, QuantityError, Unit, print};
 use crate::span::Span;
 use crate::statistics::{Agreement, critical_range_factor};
 use crate::weighing::Trial;
@@ -116,7 +117,8 @@ fn with_unit(figure: Option<&Figure>, unit: &Unit) -> String {
     if unit.is_one() { printed } else { format!("{printed} {}", unit.symbol()) }
 }
 
-/// The limit on the range of n values in a unit, and its printed form.
+/// The limit on the range of n values in a unit, and its printed form: no finer than the last place of the mean or
+/// two figures, whichever is finer.
 fn allowed(
     result: &AgreementResult,
     limit: &RepeatabilityLimit,
@@ -131,6 +133,14 @@ fn allowed(
         limit.limit.clone()
     };
     let quantity = quantity.mul(&Quantity::exact(factor, Unit::one().dimension())).ok()?;
-    let figure = by_figures(&quantity, &unit.interval(), settings)?;
+    let mut figure = by_figures(&quantity, &unit.interval(), settings)?;
+    if figure.number.signum() > 0 {
+        // A factor of n or an exact mean would leave the limit with digits nobody stated.
+        let two = round_to_figures(&figure.number, 2, settings.rounding).place();
+        let place = two.min(result.mean.printed.place());
+        if figure.printed.place() < place {
+            figure.printed = print(&figure.number, Digits::Measured(place), settings.rounding);
+        }
+    }
     Some((figure.number.clone(), figure))
 }
