@@ -230,6 +230,47 @@ fn local_rules_are_laid_over_and_listed() {
 }
 
 #[test]
+fn what_a_copied_template_still_says_of_the_other_experiment_is_said() {
+    let said = |path: &str, old: &str, new: &str| {
+        let mut files = hydrate();
+        let text = String::from_utf8(files[path].clone()).expect("text");
+        assert!(text.contains(old), "{path} has no {old}");
+        files.insert(path.to_owned(), text.replacen(old, new, 1).into_bytes());
+        let template = template::load(&Memory(files), template::Origin::Folder("own".to_owned()));
+        let found = check(&template).findings;
+        let words = |finding: &reweigh::finding::Finding| {
+            let (line, _) = finding.place.expect("it has a place");
+            let path = finding.file.as_deref().expect("it has a file");
+            format!(
+                "{path}:{line} {} | {}",
+                finding.message,
+                finding.hints.first().expect("a way to mend it")
+            )
+        };
+        found.iter().map(words).collect::<Vec<_>>()
+    };
+    let skeleton = said("notebook.md", "{mean x}", "{mean chlorine}");
+    assert_eq!(skeleton.len(), 1, "{skeleton:#?}");
+    assert!(skeleton[0].starts_with("own/notebook.md (filled):"), "{skeleton:#?}");
+    assert!(skeleton[0].contains("nothing defines chlorine"), "{skeleton:#?}");
+    let sample = said("marking/sample.md", "template = \"hydrate\"", "template = \"oxide\"");
+    let wanted = "own/marking/sample.md:7 the sample data name the template `oxide`, not `hydrate` | \
+                  write `template = \"hydrate\"`";
+    assert_eq!(sample, [wanted]);
+    let size = said("template.toml", "\"0.8 g\"", "\"0.8 mL\"");
+    assert!(size.len() == 1 && size[0].contains("both are of one kind"), "{size:#?}");
+}
+
+#[test]
+fn a_blank_key_is_to_be_filled_in_and_not_written_twice() {
+    let text = sample().replace("date     = 2026-03-04\n", "").replace("\"as received\"", "\"\"");
+    let computed = reweigh::compute("sample.md", text.as_bytes(), &Memory::default());
+    let found = computed.results.findings.iter().filter(|finding| finding.code == Code::MissingItem);
+    let hints: Vec<String> = found.filter_map(|finding| finding.hints.first().cloned()).collect();
+    assert_eq!(hints, ["write `date = 2026-03-04`: year, month, day of the work", "write `basis = \"…\"`"]);
+}
+
+#[test]
 fn a_line_about_safety_without_a_source_is_not_printed() {
     let mut files = hydrate();
     let toml = String::from_utf8(files["template.toml"].clone()).expect("text");

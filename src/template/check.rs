@@ -81,9 +81,15 @@ fn skeleton(template: &Template, filled: Result<String, Box<Finding>>, report: &
             .push(Finding::error(Code::BadTemplate, None, message).in_file(template.path(SKELETON)));
     }
     let applied = apply(&mut notebook, template, super::Purpose::Author);
-    let lacks = super::required::check_form(&notebook, template, &applied, &evaluate(&notebook));
+    let results = evaluate(&notebook);
+    let lacks = super::required::check_form(&notebook, template, &applied, &results);
+    // A blank skeleton has no values, but a name in its prose that nothing defines stays one when it is filled.
+    let undefined = results
+        .findings
+        .into_iter()
+        .filter(|finding| finding.code == Code::UnknownSymbol && finding.file.is_none());
     let all: Vec<Finding> =
-        read.into_iter().chain(lacks).map(|finding| finding.in_text(&name, &text)).collect();
+        read.into_iter().chain(lacks).chain(undefined).map(|finding| finding.in_text(&name, &text)).collect();
     let (errors, warnings) = count(&all);
     report.steps.push(format!("skeleton: filled and read, {}", words(errors, warnings)));
     report.findings.extend(all);
@@ -99,10 +105,11 @@ fn sample(template: &Template, report: &mut Report) {
     };
     let mut notebook = notebook::read(SAMPLE, bytes, &Memory(template.marking.clone()));
     let text = notebook.text.clone();
+    let name = template.path("marking/sample.md");
+    report.findings.extend(other_template(&notebook, template).map(|finding| finding.in_text(&name, &text)));
     let applied = apply(&mut notebook, template, super::Purpose::Author);
     let mut results = evaluate(&notebook);
     finish(&notebook, template, &applied, super::Purpose::Author, &mut results);
-    let name = template.path("marking/sample.md");
     let own = results
         .findings
         .iter()
@@ -126,6 +133,14 @@ fn sample(template: &Template, report: &mut Report) {
     ));
     report.findings.extend(found);
     report.sample = Some(bytes.clone());
+}
+
+/// Sample data copied from another template still names that one, and would be computed by it.
+fn other_template(notebook: &notebook::Notebook, template: &Template) -> Option<Finding> {
+    let named = notebook.settings.template.as_ref().filter(|named| named.value != template.id)?;
+    let message = format!("the sample data name the template `{}`, not `{}`", named.value, template.id);
+    let hint = format!("write `template = \"{}\"`", template.id);
+    Some(Finding::warning(Code::BadTemplate, named.span, message).hint(hint))
 }
 
 fn template_said(template: &Template, finding: &Finding) -> bool {

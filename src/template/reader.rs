@@ -112,7 +112,8 @@ fn sample(section: &mut Section) -> Option<SampleSize> {
     let ((low, unit, low_text), (high, _, high_text)) = (low?, high?);
     if low.dimension != high.dimension || low.number > high.number {
         let message = "the sample's `low` is not below its `high`";
-        section.push(Finding::error(Code::BadSetting, section.place_of("low"), message));
+        let finding = Finding::error(Code::BadSetting, section.place_of("low"), message);
+        section.push(finding.hint("both are of one kind, as in `low = \"0.8 g\"` and `high = \"1.5 g\"`"));
         return None;
     }
     let words = words.unwrap_or_else(|| format!("{low_text} to {high_text}"));

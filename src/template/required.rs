@@ -214,7 +214,7 @@ impl<'a> Checker<'a> {
                 let heading = RECORD_KEYS.iter().find(|(known, _)| known == key).map(|(_, heading)| *heading);
                 let words = heading.map_or(String::new(), |heading| format!(" ({})", heading.to_lowercase()));
                 let message = format!("the template requires `{key}`{words} in the `experiment` block");
-                self.missing(settings.span, message, &format!("add `{key} = \"…\"`"));
+                self.missing(settings.span, message, &record_hint(key));
             }
         }
     }
@@ -317,4 +317,13 @@ pub(super) fn headings(notebook: &Notebook) -> Vec<(String, usize)> {
 pub(super) fn folded(text: &str) -> String {
     let words: Vec<&str> = text.split_whitespace().collect();
     words.join(" ").trim_end_matches(['.', ':', ';', '!', '?']).to_lowercase().replace('’', "'")
+}
+
+/// How to mend a key that is missing, or that the skeleton left blank (a second line of it would be wrong).
+fn record_hint(key: &str) -> String {
+    match key {
+        "date" => "write `date = 2026-03-04`: year, month, day of the work".to_owned(),
+        "authors" => "write `authors = [\"…\"]`".to_owned(),
+        key => format!("write `{key} = \"…\"`"),
+    }
 }
