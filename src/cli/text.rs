@@ -424,7 +424,8 @@ fn whole_numbers(results: &Results, output: &mut String) {
     }
     output.push_str("\nWhole numbers\n");
     for found in &results.whole_numbers {
-        output.push_str(&format!("  {}\n", without_controls(&found.verdict)));
+        let value = format!("{} = {} ± {}", found.symbol, found.ratio.printed.ascii(), found.expanded);
+        output.push_str(&format!("  {}\n", without_controls(&format!("{value}: {}", found.verdict))));
     }
 }
 

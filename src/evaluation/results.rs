@@ -526,13 +526,13 @@ pub struct WholeNumberResult {
     pub symbol: String,
     /// The value, mean of the valid trials.
     pub ratio: Figure,
-    /// Its expanded uncertainty, two figures.
+    /// Its expanded uncertainty, to the last place of the value.
     pub expanded: String,
     /// The whole number, where one alone fits.
     pub whole: Option<u32>,
     /// The whole numbers that fit, where several do.
     pub candidates: Vec<u32>,
-    /// The verdict in a sentence.
+    /// The verdict in a sentence that follows the value.
     pub verdict: String,
     /// The line of the theory.
     pub span: Span,

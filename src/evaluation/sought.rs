@@ -16,7 +16,7 @@ use crate::finding::{Code, Finding};
 use crate::notebook::blocks::Definition;
 use crate::notebook::expression::{BinaryOperator, Expression, ExpressionKind};
 use crate::quantity::derivation::{NodeId, Operation};
-use crate::quantity::{Quantity, Uncertainty, Unit};
+use crate::quantity::{Quantity, Rounding, Uncertainty, Unit, print_to_one_place};
 use crate::span::Spanned;
 use crate::statistics::student_t;
 
@@ -40,7 +40,12 @@ pub(super) fn formula(
     for (index, (part, _)) in parts.iter().enumerate() {
         let (ratio, figure) =
             ratio(&amounts[index], &amounts[reference], index == reference, line, calculator)?;
-        let expanded = (index != reference).then(|| two_figures(ratio.expanded)).flatten();
+        let rounding = calculator.printer().settings.rounding;
+        let (figure, expanded) = match (index == reference, with_expanded(&figure, ratio.expanded, rounding))
+        {
+            (false, Some((shared, expanded))) => (shared, Some(expanded)),
+            _ => (figure, None),
+        };
         found.push(PartFound { part: part.value.clone(), ratio: figure, expanded });
         ratios.push(ratio);
     }
@@ -58,7 +63,8 @@ pub(super) fn whole_number(line: &Definition, result: &Value, calculator: &mut C
     let expanded = expanded_uncertainty(result, node, line, calculator);
     let uncertainty = Uncertainty::of(expanded / COVERAGE_FACTOR, COVERAGE_FACTOR);
     let figure = calculator.printer().by_policy(&quantity, &Unit::one(), uncertainty.as_ref());
-    let Some((figure, shown)) = figure.zip(two_figures(expanded)) else {
+    let rounding = calculator.printer().settings.rounding;
+    let Some((figure, shown)) = figure.and_then(|figure| with_expanded(&figure, expanded, rounding)) else {
         return;
     };
     let value = quantity.number.to_f64();
@@ -71,15 +77,18 @@ pub(super) fn whole_number(line: &Definition, result: &Value, calculator: &mut C
     let (whole, candidates, sentence) = match &verdict {
         WholeNumbers::One(set) => {
             let whole = set.first().copied().unwrap_or(0);
-            let against = if whole == expected { String::new() } else { format!(", not {expected}") };
-            (Some(whole), Vec::new(), format!("the data name {whole}{against} ({said})"))
+            let against = match whole == expected {
+                true => ", as the theory says".to_string(),
+                false => format!(", not the {expected} of the theory"),
+            };
+            (Some(whole), Vec::new(), format!("the only whole number that fits is {whole}{against}"))
         }
         WholeNumbers::Several { sets, needed } => {
             let all: Vec<u32> = sets.iter().filter_map(|set| set.first().copied()).collect();
             let listed: Vec<String> = all.iter().map(u32::to_string).collect();
             let needed = two_figures(expanded * needed).unwrap_or_else(|| "0".into());
             let sentence = format!(
-                "the data cannot tell {} apart ({said}): {symbol} would have to be known to better than ± {needed}",
+                "the data cannot tell {} apart; {symbol} would have to be known to better than ± {needed}",
                 listed.join(" and ")
             );
             (None, all, sentence)
@@ -87,14 +96,14 @@ pub(super) fn whole_number(line: &Definition, result: &Value, calculator: &mut C
         WholeNumbers::Nothing { nearest } => {
             let nearest = nearest.first().copied().unwrap_or(0);
             let sentence = format!(
-                "no whole number up to {MOST_WHOLE} fits ({said}); the nearest is {nearest}: more than weighing, atomic \
-                 weights and the scatter of the trials is at work"
+                "no whole number up to {MOST_WHOLE} fits (the nearest is {nearest}), so more than weighing, atomic weights \
+                 and the scatter of the trials is at work"
             );
             (None, Vec::new(), sentence)
         }
     };
     if whole != Some(expected) {
-        calculator.report(Finding::note(Code::NoFormula, line.span, sentence.clone()));
+        calculator.report(Finding::note(Code::NoFormula, line.span, format!("{said}: {sentence}")));
     }
     calculator.whole_numbers.push(WholeNumberResult {
         symbol,
@@ -105,6 +114,13 @@ pub(super) fn whole_number(line: &Definition, result: &Value, calculator: &mut C
         verdict: sentence,
         span: line.span,
     });
+}
+
+/// A value and its expanded uncertainty as printed beside each other, to one last place.
+fn with_expanded(figure: &Figure, expanded: f64, rounding: Rounding) -> Option<(Figure, String)> {
+    let uncertainty = Uncertainty::of(expanded / COVERAGE_FACTOR, COVERAGE_FACTOR)?;
+    let (printed, beside) = print_to_one_place(&figure.number, &figure.printed, &uncertainty, rounding);
+    Some((Figure { printed, ..figure.clone() }, beside.expanded))
 }
 
 /// The whole number a line consists of.

@@ -22,7 +22,7 @@ pub use print::{Printed, print, print_guarded};
 pub use rounding::Rounding;
 pub use uncertain::{
     PrintedUncertainty, Uncertainty, print_beside, print_by_uncertainty, print_double, print_double_figures,
-    print_doubles, print_guarded_by_uncertainty, uncertainty_place,
+    print_doubles, print_guarded_by_uncertainty, print_to_one_place, uncertainty_place,
 };
 pub use unit::{Dimension, Unit, UnitError};
 pub use value::{Quantity, QuantityError};

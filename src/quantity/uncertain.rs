@@ -5,7 +5,7 @@
 //! rule of significant figures may have its uncertainty beside it too; that is then rounded to fit the value.
 //! Rounding is asked of [`rounding`](super::rounding).
 
-use super::print::{Printed, is_plain};
+use super::print::{Printed, is_plain, print};
 use super::rounding::{round_to_figures, round_to_place, round_uncertainty};
 use super::{Decimal, Digits, Number, Rounding};
 
@@ -93,6 +93,23 @@ pub fn print_beside(
     let place = own.unwrap_or(finest).clamp(finest, coarsest);
     let expanded = round_uncertainty(&uncertainty.expanded, place);
     PrintedUncertainty { expanded: in_power(&expanded, printed.exponent), concise: None }
+}
+
+/// A value and its uncertainty to one last place: that of the value's figures where U has one or two figures down to
+/// there, else the nearest at which it has. 1.0862 known to three figures with U = 0.079 is 1.09 and 0.08; with
+/// U = 0.0031 it is 1.086 and 0.003.
+pub fn print_to_one_place(
+    number: &Number,
+    printed: &Printed,
+    uncertainty: &Uncertainty,
+    rounding: Rounding,
+) -> (Printed, PrintedUncertainty) {
+    let finest = uncertainty.place();
+    let coarsest = round_to_figures(&uncertainty.expanded, 1, Rounding::HalfEven).place().max(finest);
+    let digits = Digits::Measured(printed.place().clamp(finest, coarsest));
+    let shared = print(number, digits, rounding);
+    let beside = print_beside(number, &shared, digits, uncertainty);
+    (shared, beside)
 }
 
 /// The same value with one digit more than its uncertainty leaves it, for a worked calculation; the second value
@@ -190,6 +207,23 @@ mod tests {
     #[test]
     fn the_guides_own_mass() {
         assert_eq!(both("100.02147", "0.00035", "0.00079"), said("100.02147", "0.00079", "35"));
+    }
+
+    // JCGM 100:2008, 7.2.6: estimates and their uncertainties are rounded to be consistent with each other.
+    #[test]
+    fn value_and_uncertainty_end_at_one_place() {
+        let one_place = |printed: &str, expanded: &str| {
+            let printed = Printed { digits: printed.into(), exponent: None };
+            let uncertainty = uncertainty(expanded, expanded);
+            let number = decimal("1.08624");
+            let (value, with) = print_to_one_place(&number, &printed, &uncertainty, Rounding::HalfEven);
+            (value.ascii(), with.expanded)
+        };
+        let pair = |value: &str, expanded: &str| (value.to_string(), expanded.to_string());
+        assert_eq!(one_place("1.09", "0.079"), pair("1.09", "0.08"));
+        assert_eq!(one_place("1.0862", "0.079"), pair("1.086", "0.079"));
+        assert_eq!(one_place("1.09", "0.0031"), pair("1.086", "0.003"));
+        assert_eq!(one_place("1", "0.31"), pair("1.1", "0.3"));
     }
 
     // JCGM 100:2008, 7.2.6: 10.057 62 Ω with u = 27 mΩ is rounded to 10.058 Ω.

@@ -77,10 +77,18 @@ pub(super) fn formulas(results: &Results, ink: &Ink) -> String {
         .formulas
         .iter()
         .map(entry)
-        .chain(results.whole_numbers.iter().map(|found| whole_number(found, ink, mark)))
         .chain(results.yields.iter().map(|found| yielding(found, results, ink)))
         .collect();
-    if all.is_empty() { String::new() } else { format!("layout.sought({})\n", code::array(all)) }
+    let sought =
+        if all.is_empty() { String::new() } else { format!("layout.sought({})\n", code::array(all)) };
+    whole_numbers(results, ink) + &sought
+}
+
+/// What the data say of the whole numbers of the theory; empty where it has none.
+fn whole_numbers(results: &Results, ink: &Ink) -> String {
+    let mark = results.settings.decimal;
+    let all: Vec<String> = results.whole_numbers.iter().map(|found| whole_number(found, ink, mark)).collect();
+    if all.is_empty() { String::new() } else { format!("layout.whole-numbers({})\n", code::array(all)) }
 }
 
 /// What the data say of a whole number of the theory.
@@ -89,9 +97,8 @@ fn whole_number(found: &WholeNumberResult, ink: &Ink, mark: DecimalMark) -> Stri
     let ratio = format!("{shown} ± {}", words::digits(&found.expanded, mark));
     Fields::new()
         .code("symbol", ink.words(&words::symbol(&found.symbol), Some(found.span)))
-        .optional("formula", found.whole.map(|whole| ink.text(&whole.to_string(), None)))
-        .code("verdict", ink.text(&found.verdict, Some(found.span)))
         .code("found", ink.text(&ratio, None))
+        .code("verdict", ink.text(&found.verdict, Some(found.span)))
         .dictionary()
 }
 
