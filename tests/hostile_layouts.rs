@@ -93,6 +93,14 @@ fn what_a_reader_could_not_hear_is_refused() {
 }
 
 #[test]
+fn a_layout_that_defines_nothing_is_told_how_to_begin() {
+    let output = check("body", |own| std::fs::write(own.join("report.typ"), "hello").expect("it is written"));
+    let said = String::from_utf8_lossy(&output.stderr);
+    assert_eq!(output.status.code(), Some(1), "{said}");
+    assert!(said.contains("hydrate/report.typ:1:1") && said.contains("#import \"parts.typ\": *"), "{said}");
+}
+
+#[test]
 fn a_layout_in_order_is_set() {
     let layout = "set document(title: data.title, author: data.authors, date: data.document-date)\n\
         set text(font: (serif, maths, mono), lang: \"en\")\nshow math.equation: set text(font: (maths, serif, mono))\n\

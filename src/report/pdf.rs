@@ -168,7 +168,16 @@ fn findings(problems: Vec<Problem>, source: &Source, template: Option<&Template>
             "a layout can read the files of its template’s folder, `marking/` left out, and nothing else";
         let hints = if outside { vec![own.to_owned()] } else { problem.hints };
         let finding = hints.into_iter().fold(finding, Finding::hint);
+        let lacks = problem.message.starts_with("module `report` does not contain");
         match (template, problem.in_template) {
+            // The place would be that of the program's own import of it.
+            (Some(template), None) if lacks && template.layout.is_some() => {
+                let begin =
+                    "begin with `#import \"parts.typ\": *`, then write `#let report(data, body) = { … }`";
+                let text = template.layout.as_deref().unwrap_or_default();
+                let finding = Finding { span: Some((0..0).into()), ..finding };
+                finding.hint(begin).in_text(&template.path(super::source::LAYOUT_PATH), text)
+            }
             (Some(template), Some((file, place))) => {
                 let text = template.files.get(&file).map(|bytes| String::from_utf8_lossy(bytes));
                 let finding = Finding { span: Some(place.into()), ..finding };
