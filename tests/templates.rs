@@ -110,6 +110,11 @@ fn a_template_that_is_nowhere_is_said_at_its_name() {
     let finding = finding.expect("it is said");
     assert_eq!(finding.span.map(|span| span.text(&text)), Some("\"hydrat\""));
     assert_eq!(finding.hints, ["did you mean `hydrate`?"]);
+    let text = sample().replace("template = \"hydrate\"", "template = \"eggshell\"");
+    let computed = reweigh::compute("n.md", text.as_bytes(), &Memory::default());
+    let finding = computed.results.findings.iter().find(|finding| finding.code == Code::NoTemplate);
+    let hints = &finding.expect("it is said").hints;
+    assert!(hints.iter().any(|hint| hint.contains("beside the notebook") && hint.contains("--template")));
 }
 
 /// The sample with a `working` block of its own.

@@ -58,7 +58,9 @@ fn not_found(name: &str) -> Finding {
         Some(meant) => finding.hint(format!("did you mean `{meant}`?")),
         None => {
             let names: Vec<&str> = shipped::names().collect();
-            finding.hint(format!("shipped are: {}", names.join(", ")))
+            let own =
+                "put a copy of your own template's folder beside the notebook, or name it with `--template`";
+            finding.hint(format!("shipped are: {}", names.join(", "))).hint(own)
         }
     }
 }
