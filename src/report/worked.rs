@@ -13,13 +13,15 @@ use crate::span::Span;
 
 /// Sets formulas with a notebook's decimal mark.
 pub(super) struct Setter<'a> {
-    pub(super) ink: &'a Ink<'a>,
-    pub(super) mark: DecimalMark,
+    ink: &'a Ink<'a>,
+    mark: DecimalMark,
+    /// Whether fractions are set with a slash, as within another fraction, where a bar would make them tiny.
+    slash: bool,
 }
 
 /// The worked lines of the working or of the theory, as a call of the layout; empty where there is none.
 pub(super) fn lines(results: &Results, ink: &Ink, theory: bool, first: bool) -> String {
-    let setter = Setter { ink, mark: results.settings.decimal };
+    let setter = Setter::new(ink, results.settings.decimal);
     let chosen: Vec<String> = results
         .worked
         .iter()
@@ -41,7 +43,7 @@ pub(super) fn lines(results: &Results, ink: &Ink, theory: bool, first: bool) -> 
 
 /// The equations of a mixture with the masses that solve them; `None` where it could not be solved.
 pub(super) fn mixture(results: &Results, block: Span, ink: &Ink) -> Option<String> {
-    let setter = Setter { ink, mark: results.settings.decimal };
+    let setter = Setter::new(ink, results.settings.decimal);
     let mixture = results.mixtures.iter().find(|mixture| mixture.span == block)?;
     let lines = mixture.lines.iter().chain(&mixture.masses).map(|line| setter.line(line, None));
     let trial = results.worked_trial.and_then(|index| results.trials.get(index));
@@ -163,7 +165,11 @@ fn children(tree: &FormulaTree) -> Vec<&FormulaTree> {
     }
 }
 
-impl Setter<'_> {
+impl<'a> Setter<'a> {
+    pub(super) fn new(ink: &'a Ink<'a>, mark: DecimalMark) -> Self {
+        Setter { ink, mark, slash: false }
+    }
+
     /// One line: symbol, formula, numbers put in, result.
     pub(super) fn line(&self, line: &WorkedLine, remark: Option<&str>) -> String {
         let substituted = line.substituted.as_ref().filter(|tree| **tree != FormulaTree::Missing);
@@ -206,7 +212,7 @@ impl Setter<'_> {
             tree => return vec![self.tree(tree)],
         };
         let mut segments = match tree {
-            Multiply(..) if is_sum(left) => vec![self.factor(left)],
+            Multiply(..) if is_sum(left) || self.is_slashed(left) => vec![self.factor(left)],
             _ => self.segments(left),
         };
         segments.push(code::joined(&[operator.to_owned(), right]));
@@ -216,8 +222,8 @@ impl Setter<'_> {
     /// A formula as Typst code.
     pub(super) fn tree(&self, tree: &FormulaTree) -> String {
         use FormulaTree::*;
-        if let Some(product) = product_of_fractions(tree) {
-            return self.tree(&product);
+        if let Some(same) = product_of_fractions(tree).or_else(|| single_fraction(tree)) {
+            return self.tree(&same);
         }
         match tree {
             Number { printed, unit, guard } => {
@@ -229,14 +235,42 @@ impl Setter<'_> {
             }
             Negate(a) => code::joined(&["symbol(\"−\")".to_owned(), self.factor(a)]),
             Add(..) | Subtract(..) | Multiply(..) => code::joined(&self.segments(tree)),
-            Divide(a, b) => format!("math.frac({}, {})", self.tree(bare(a)), self.tree(bare(b))),
-            Power(a, b) => format!("math.attach({}, t: {})", self.base(a), self.tree(b)),
+            Divide(a, b) if self.slash => self.slashed(a, b),
+            Divide(a, b) => {
+                let inner = self.within_fraction();
+                format!("math.frac({}, {})", inner.tree(bare(a)), inner.tree(bare(b)))
+            }
+            Power(a, b) => {
+                format!("math.attach({}, t: {})", self.base(a), self.within_fraction().tree(bare(b)))
+            }
             SquareRoot(a) => format!("math.sqrt({})", self.tree(a)),
             Call(name, arguments) => self.call(name, arguments),
             Magnitude(a) => fenced("|", &self.tree(a), "|"),
             Bracket(a) => fenced("(", &self.tree(a), ")"),
             Missing => "layout.dash".to_owned(),
         }
+    }
+
+    fn within_fraction(&self) -> Setter<'a> {
+        Setter { slash: true, ..*self }
+    }
+
+    /// Whether it is a fraction that is set with a slash.
+    fn is_slashed(&self, tree: &FormulaTree) -> bool {
+        self.slash && matches!(tree, FormulaTree::Divide(..))
+    }
+
+    /// A fraction with a slash. What could be read otherwise after it or before it is bracketed: a sum, and a number
+    /// with a slash in its unit; after it a product and another fraction too.
+    fn slashed(&self, over: &FormulaTree, under: &FormulaTree) -> String {
+        let fence = |tree: &FormulaTree, bracketed: bool| match bracketed {
+            true => fenced("(", &self.tree(tree), ")"),
+            false => self.factor(tree),
+        };
+        let product = matches!(under, FormulaTree::Multiply(..));
+        let over = fence(over, has_slashed_unit(over));
+        let under = fence(under, product || has_slashed_unit(under));
+        code::joined(&[over, "symbol(\"/\")".to_owned(), under])
     }
 
     fn number(&self, ascii: &str, power: Option<i32>, unit: &str, guard: bool) -> String {
@@ -271,7 +305,7 @@ impl Setter<'_> {
     }
 
     fn factor(&self, tree: &FormulaTree) -> String {
-        self.guarded_term(tree)
+        if self.is_slashed(tree) { fenced("(", &self.tree(tree), ")") } else { self.guarded_term(tree) }
     }
 
     /// A base of a power: a number with a unit or a sign is bracketed.
@@ -365,6 +399,22 @@ fn product_of_fractions(tree: &FormulaTree) -> Option<FormulaTree> {
     })
 }
 
+/// `a / b / c` reads as (a / b) / c; it is set as a / (b · c), which is the same.
+fn single_fraction(tree: &FormulaTree) -> Option<FormulaTree> {
+    let FormulaTree::Divide(over, last) = tree else { return None };
+    let FormulaTree::Divide(over, first) = over.as_ref() else { return None };
+    let under = FormulaTree::Multiply(first.clone(), last.clone());
+    Some(FormulaTree::Divide(over.clone(), Box::new(under)))
+}
+
+fn has_slashed_unit(tree: &FormulaTree) -> bool {
+    match tree {
+        FormulaTree::Number { unit, .. } => words::unit_symbol(unit).contains('/'),
+        FormulaTree::Multiply(a, b) => has_slashed_unit(a) || has_slashed_unit(b),
+        _ => false,
+    }
+}
+
 fn holds_fraction(tree: &FormulaTree) -> bool {
     match tree {
         FormulaTree::Divide(..) => true,
@@ -410,5 +460,40 @@ fn product_sign(a: &FormulaTree, b: &FormulaTree) -> &'static str {
         (_, b) if begins_with_number(b) => "symbol(\"×\")",
         (FormulaTree::Number { .. }, _) => "layout.thin",
         _ => "symbol(\"⋅\")",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::FormulaTree::{Divide, Multiply};
+    use super::*;
+    use crate::report::words::Glyph;
+
+    fn symbol(name: &str) -> Box<FormulaTree> {
+        Box::new(FormulaTree::Symbol { name: name.into(), entity: None, formula: false, trial: None })
+    }
+
+    /// The marks of a formula in the order they are set, its symbols as `x`.
+    fn marks(tree: &FormulaTree) -> String {
+        let ink = Ink::new(&|_| Glyph::Everywhere);
+        let set = Setter::new(&ink, DecimalMark::Point).tree(tree);
+        let marks = ["math.frac", "layout.symbol", "\"/\"", "\"⋅\"", "\"(\"", "\")\""];
+        let mut found: Vec<(usize, &str)> = marks.iter().flat_map(|mark| set.match_indices(mark)).collect();
+        found.sort_unstable();
+        let short =
+            |mark: &str| mark.trim_matches('"').replace("math.frac", "F").replace("layout.symbol", "x");
+        found.into_iter().map(|(_, mark)| short(mark)).collect()
+    }
+
+    #[test]
+    fn no_fraction_stands_within_another() {
+        let half = |a: &str, b: &str| Box::new(Divide(symbol(a), symbol(b)));
+        let bracket = |tree| Box::new(FormulaTree::Bracket(tree));
+        assert_eq!(marks(&Divide(bracket(half("a", "b")), bracket(half("c", "d")))), "Fx/xx/x");
+        let product = Box::new(Multiply(symbol("a"), symbol("b")));
+        assert_eq!(marks(&Divide(Box::new(Divide(product, symbol("c"))), symbol("d"))), "Fx⋅xx⋅x");
+        let product = Box::new(Multiply(half("a", "b"), symbol("c")));
+        assert_eq!(marks(&Divide(bracket(product), symbol("d"))), "F(x/x)⋅xx");
+        assert_eq!(marks(&Divide(symbol("a"), half("b", "c"))), "Fxx/x");
     }
 }
