@@ -5,7 +5,8 @@ use crate::finding::{Code, Finding};
 use crate::template::{Origin, Template};
 
 /// The shipped layouts by their names in `layout = "…"` of a template; the first one is every report's without one.
-pub const LAYOUTS: &[(&str, &str)] = &[("plain", PLAIN_LAYOUT)];
+pub const LAYOUTS: &[(&str, &str)] =
+    &[("plain", PLAIN_LAYOUT), ("sheet", include_str!("../../report-templates/sheet/report.typ"))];
 
 /// The parts a layout is put together from, as a layout imports them: `#import "parts.typ": *`.
 pub const PARTS_PATH: &str = "parts.typ";
