@@ -1,7 +1,7 @@
 //! What the folders of cases share: a notebook `NAME.md`, its expected values `NAME.toml`, and the real
 //! command. One new pair of files is one new test; every case is checked before any failure is reported.
 //!
-//! A sidecar holds `source`, `status`, optionally `exit`, and lists of
+//! A sidecar holds `source`, `status`, optionally `exit` and `by` (what its values were worked by, if not by `how`), and lists of
 //!
 //! * `expect`: `symbol`, `trial` (a trial's name, or `scalar`, `mean`, `s`, `range`, `n`, `theory`, `percent error`,
 //!   `difference`, `relative s`, `relative difference`, `relative average deviation`, the first four and `n` also
@@ -24,6 +24,7 @@ const KEYS: &[&str] = &[
     "source",
     "status",
     "why",
+    "by",
     "exit",
     "rounding",
     "weights",

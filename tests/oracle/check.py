@@ -116,8 +116,8 @@ class Sidecar:
     def work(self, entry):
         if "how" in entry:
             return eval(translate(entry["how"]), {"__builtins__": {}}, self.names())
-        if "by" in entry:
-            return None  # another script's working
+        if self.elsewhere(entry):
+            return None  # another script's working, or the source's own figures
         symbol, trial = entry["symbol"], entry["trial"]
         if trial == "percent error":
             return figures.percent_error(self.mean(symbol), self.theory[symbol])
@@ -127,6 +127,10 @@ class Sidecar:
         if plain in STATISTICS:
             return STATISTICS[plain](self.all(symbol, plain != trial))
         return None
+
+    def elsewhere(self, entry):
+        """Whether the entry, or the whole sidecar, says by what it was worked instead."""
+        return "by" in entry or "by" in self.data
 
     def mean(self, symbol):
         return self.means.get(symbol) or figures.mean(self.all(symbol))
@@ -170,7 +174,7 @@ def problems(sidecar):
     for entry, value in sidecar.entries():
         where = f"{sidecar.path.name}: {entry['symbol']} {entry['trial']}"
         if value is None:
-            if not entry.get("missing") and "by" not in entry:
+            if not entry.get("missing") and not sidecar.elsewhere(entry):
                 yield f"{where}: no working and no reason (`by`)"
             continue
         worked += 1
@@ -181,7 +185,7 @@ def problems(sidecar):
             tolerance = Fraction(entry["tolerance"]) if "tolerance" in entry else last_place(entry["value"])
             if abs(given - value.number) > tolerance:
                 yield f"{where}: expects {entry['value']}, worked {long_text(value)}"
-    elsewhere = any("by" in entry for entry in sidecar.data.get("expect", []))
+    elsewhere = any(sidecar.elsewhere(entry) for entry in sidecar.data.get("expect", []))
     if worked == 0 and not elsewhere and not sidecar.data.get("finding") and not sidecar.data.get("constant_mass"):
         yield f"{sidecar.path.name}: nothing expected"
 
