@@ -202,7 +202,7 @@ mod tests {
         (value.into(), expanded.into(), concise.into())
     }
 
-    // JCGM 100:2008, 7.2.2 and 7.2.4: m_S = 100.021 47 g with u = 0.35 mg and U = 0.79 mg (k = 2.26) is
+    // JCGM 100:2008, 7.2.2 and 7.2.4, from memory: m_S = 100.021 47 g with u = 0.35 mg and U = 0.79 mg (k = 2.26) is
     // 100.021 47(35) g and (100.021 47 ± 0.000 79) g.
     #[test]
     fn the_guides_own_mass() {
@@ -226,7 +226,7 @@ mod tests {
         assert_eq!(one_place("1", "0.31"), pair("1.1", "0.3"));
     }
 
-    // JCGM 100:2008, 7.2.6: 10.057 62 Ω with u = 27 mΩ is rounded to 10.058 Ω.
+    // JCGM 100:2008, 7.2.6, from memory: 10.057 62 Ω with u = 27 mΩ is rounded to 10.058 Ω.
     #[test]
     fn the_guides_own_resistance() {
         assert_eq!(both("10.05762", "0.027", "0.054"), said("10.058", "0.054", "27"));

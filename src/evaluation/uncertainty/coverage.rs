@@ -77,6 +77,12 @@ fn effective(groups: &[(f64, Option<f64>)], standard: f64) -> Option<f64> {
 
 /// Variance and degrees of freedom of each input, or of each set of correlated inputs.
 fn groups(inputs: &Inputs, contributions: &[(usize, f64)]) -> Vec<(f64, Option<f64>)> {
+    if inputs.correlations().is_empty() {
+        let alone = |(index, contribution): &(usize, f64)| {
+            (contribution * contribution, inputs.sources()[*index].degrees_of_freedom)
+        };
+        return contributions.iter().map(alone).collect();
+    }
     let mut of: Vec<usize> = (0..contributions.len()).collect();
     let position = |index: usize| contributions.binary_search_by_key(&index, |(index, _)| *index).ok();
     let covariances: Vec<_> = inputs.covariances(contributions).collect();

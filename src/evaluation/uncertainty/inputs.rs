@@ -149,7 +149,8 @@ pub struct Inputs {
     sources: Vec<Source>,
     by_input: HashMap<Input, usize>,
     /// What each uncertain leaf is made of, with its sensitivity to each.
-    parts: HashMap<NodeId, Vec<(usize, f64)>>,
+    /// By the leaf's index in the graph.
+    parts: Vec<Vec<(usize, f64)>>,
     correlations: Vec<Correlation>,
     /// The values that the repeatability of the method is known of.
     pub methods: Methods,
@@ -175,13 +176,13 @@ impl Inputs {
     /// stays as it was first said.
     pub fn leaf(&mut self, leaf: NodeId, parts: impl IntoIterator<Item = (Source, f64)>) {
         let list = parts.into_iter().map(|(source, sensitivity)| (self.index(source), sensitivity)).collect();
-        self.parts.insert(leaf, list);
+        *self.parts_mut(leaf) = list;
     }
 
     /// Adds a further part to a leaf.
     pub fn add_to(&mut self, leaf: NodeId, source: Source, sensitivity: f64) {
         let index = self.index(source);
-        self.parts.entry(leaf).or_default().push((index, sensitivity));
+        self.parts_mut(leaf).push((index, sensitivity));
     }
 
     fn index(&mut self, source: Source) -> usize {
@@ -200,7 +201,15 @@ impl Inputs {
 
     /// What a leaf is made of: index of the input and the leaf's sensitivity to it. Empty for an exact one.
     pub fn parts(&self, leaf: NodeId) -> &[(usize, f64)] {
-        self.parts.get(&leaf).map_or(&[], Vec::as_slice)
+        self.parts.get(leaf.0 as usize).map_or(&[], Vec::as_slice)
+    }
+
+    fn parts_mut(&mut self, leaf: NodeId) -> &mut Vec<(usize, f64)> {
+        let index = leaf.0 as usize;
+        if self.parts.len() <= index {
+            self.parts.resize_with(index + 1, Vec::new);
+        }
+        &mut self.parts[index]
     }
 
     /// The correlations declared, by pairs of inputs.

@@ -106,14 +106,15 @@ const DEEPEST: usize = 3;
 impl Model {
     /// The model of a node.
     pub fn of(inputs: &Inputs, graph: &Graph, node: NodeId) -> Self {
-        let mut builder = Builder { inputs, graph, all: BTreeMap::new(), model: Model::default() };
+        let mut builder = Builder { inputs, graph, all: Vec::new(), model: Model::default() };
         match inputs.methods.get(graph, node, true) {
             Some((values, method)) => builder.method(values, method, 1.0, 0),
             None => builder.values(&[(node, None)], 1.0, false, 0),
         }
-        let mut model = builder.model;
+        let Builder { mut model, mut all, .. } = builder;
         // One without first-order effect stays: its second-order terms may be all it has.
-        model.sensitivities = builder.all.into_iter().collect();
+        merge(&mut all, |kept, next| *kept += next);
+        model.sensitivities = all;
         model
     }
 
@@ -129,8 +130,22 @@ impl Model {
 struct Builder<'a> {
     inputs: &'a Inputs,
     graph: &'a Graph,
-    all: BTreeMap<usize, f64>,
+    /// ∂value/∂input, as met: an input may come several times.
+    all: Vec<(usize, f64)>,
     model: Model,
+}
+
+/// Brings entries into the order of their inputs, several of one input together. Lists sorted once take less time
+/// than maps kept in order.
+fn merge<T: Copy>(entries: &mut Vec<(usize, T)>, add: impl Fn(&mut T, T)) {
+    entries.sort_by_key(|(index, _)| *index);
+    entries.dedup_by(|next, kept| {
+        let same = next.0 == kept.0;
+        if same {
+            add(&mut kept.1, next.1);
+        }
+        same
+    });
 }
 
 /// What one input brings to the mean of some values.
@@ -141,6 +156,14 @@ struct Part {
     values: usize,
     /// Whether it is random and of the trial of one of them.
     own: bool,
+}
+
+impl Part {
+    fn add(&mut self, other: Part) {
+        self.sensitivity += other.sensitivity;
+        self.values += other.values;
+        self.own |= other.own;
+    }
 }
 
 impl Builder<'_> {
@@ -157,7 +180,7 @@ impl Builder<'_> {
     /// The mean of some values; `scattered`: what is random and of one trial alone is in their scatter.
     fn values(&mut self, values: &[Trialed], sensitivity: f64, scattered: bool, depth: usize) {
         let share = sensitivity / values.len().max(1) as f64;
-        let mut parts: BTreeMap<usize, Part> = BTreeMap::new();
+        let mut parts: Vec<(usize, Part)> = Vec::new();
         let mut stops: BTreeMap<NodeId, f64> = BTreeMap::new();
         for (value, trial) in values {
             if !self.inputs.take_steps(0) {
@@ -173,11 +196,10 @@ impl Builder<'_> {
                 *stops.entry(stopped).or_default() += along * share;
             }
         }
-        for (index, part) in
-            parts.into_iter().filter(|(_, part)| !(scattered && part.own && part.values == 1))
-        {
-            *self.all.entry(index).or_default() += part.sensitivity;
-        }
+        merge(&mut parts, Part::add);
+        let counts = |part: &Part| !(scattered && part.own && part.values == 1);
+        let parts = parts.into_iter().filter(|(_, part)| counts(part));
+        self.all.extend(parts.map(|(index, part)| (index, part.sensitivity)));
         for (stopped, along) in stops {
             if let Some((values, method)) = self.known(stopped, scattered) {
                 self.method(values, method, along, depth);
@@ -190,14 +212,12 @@ impl Builder<'_> {
         self.inputs.methods.get(self.graph, id, !scattered)
     }
 
-    fn leaf(&self, leaf: NodeId, along: f64, trial: Option<usize>, parts: &mut BTreeMap<usize, Part>) {
-        for (index, sensitivity) in self.inputs.parts(leaf) {
+    fn leaf(&self, leaf: NodeId, along: f64, trial: Option<usize>, parts: &mut Vec<(usize, Part)>) {
+        parts.extend(self.inputs.parts(leaf).iter().map(|(index, sensitivity)| {
             let source = &self.inputs.sources()[*index];
-            let part = parts.entry(*index).or_default();
-            part.sensitivity += along * sensitivity;
-            part.values += 1;
-            part.own |= source.random && source.trial.is_some() && source.trial == trial;
-        }
+            let own = source.random && source.trial.is_some() && source.trial == trial;
+            (*index, Part { sensitivity: along * sensitivity, values: 1, own })
+        }));
     }
 }
 
