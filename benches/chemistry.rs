@@ -36,7 +36,7 @@ fn weigh(formulas: &[&str], weights: &AtomicWeights) {
 
 fn weighing(criterion: &mut Criterion) {
     let mut group = criterion.benchmark_group("weighing a formula");
-    group.sample_size(20).measurement_time(Duration::from_secs(3));
+    group.measurement_time(Duration::from_secs(3));
     let (formulas, weights) = (formulas(), AtomicWeights::abridged());
     let mut comparison = Comparison::new(&mut group, formulas.len());
     comparison.own("reweigh", || weigh(&formulas, &weights));
@@ -50,7 +50,7 @@ fn weighing(criterion: &mut Criterion) {
 
 fn balancing(criterion: &mut Criterion) {
     let mut group = criterion.benchmark_group("balancing twenty-one substances");
-    group.sample_size(20).measurement_time(Duration::from_secs(3));
+    group.measurement_time(Duration::from_secs(3));
     let mut comparison = Comparison::new(&mut group, 1);
     let own = comparison.own("reweigh", || {
         let reaction = Reaction::parse(black_box(TWENTY_ONE)).expect("an equation");

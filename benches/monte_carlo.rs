@@ -24,7 +24,8 @@ const NOTEBOOK: &str = "# Hydrate\n\n```experiment\ntitle = \"Hydrate\"\ndate = 
     x = n(water) / n(salt)\n```\n";
 
 fn outputs(results: &Results) -> Vec<Output> {
-    let wanted = results.quantities.iter().filter(|quantity| ["w(water)", "x"].contains(&quantity.symbol.as_str()));
+    let wanted =
+        results.quantities.iter().filter(|quantity| ["w(water)", "x"].contains(&quantity.symbol.as_str()));
     let nodes = wanted.flat_map(|quantity| {
         let scale = quantity.unit.factor().to_f64();
         let trials = quantity.trials.iter().filter_map(|outcome| Some(outcome.value()?.node));
@@ -41,7 +42,7 @@ fn plan() -> Plan {
 
 fn hydrate(criterion: &mut Criterion) {
     let mut group = criterion.benchmark_group("a million draws of the hydrate method");
-    group.sample_size(20).measurement_time(Duration::from_secs(6));
+    group.measurement_time(Duration::from_secs(6));
     let results = reweigh::compute("hydrate.md", NOTEBOOK.as_bytes(), &Folder::new(here())).results;
     let (outputs, plan) = (outputs(&results), plan());
     let drawn = || draw(&results.graph, &results.inputs, &outputs, &plan).expect("draws");
@@ -52,7 +53,10 @@ fn hydrate(criterion: &mut Criterion) {
     println!("against {}", python.is);
     for work in ["whole arrays", "arrays that fit the cache"] {
         if let Some(ratio) = comparison.other(work, |rounds| python.time(work, rounds)) {
-            println!("a million draws: {:.3} × the time of numpy, {work} (goal: at most 0.25 ×)\n", 1.0 / ratio);
+            println!(
+                "a million draws: {:.3} × the time of numpy, {work} (goal: at most 0.25 ×)\n",
+                1.0 / ratio
+            );
         }
     }
 }

@@ -7,15 +7,16 @@
 //! The talk, line by line: Python says `ready` and what it is; the benchmark asks `WORK REPEATS`; Python answers
 //! with nanoseconds. `python/side.py` holds the other end.
 
-use std::cell::RefCell;
 use std::io::{BufRead, BufReader, Write};
 use std::path::{Path, PathBuf};
 use std::process::{Child, ChildStdin, ChildStdout, Command, Stdio};
-use std::rc::Rc;
 use std::time::{Duration, Instant};
 
 use criterion::measurement::WallTime;
 use criterion::{BenchmarkGroup, SamplingMode};
+
+/// Samples of each side; a ratio is that of their medians.
+const SAMPLES: usize = 20;
 
 /// A Python program at the other end of a pipe.
 pub struct Python {
@@ -101,7 +102,7 @@ pub struct Comparison<'a, 'b> {
 impl<'a, 'b> Comparison<'a, 'b> {
     /// A comparison in a group. One round does `pieces` pieces of work.
     pub fn new(group: &'a mut BenchmarkGroup<'b, WallTime>, pieces: usize) -> Self {
-        group.sampling_mode(SamplingMode::Flat);
+        group.sampling_mode(SamplingMode::Flat).sample_size(SAMPLES);
         Comparison { group, own: None, pieces: pieces.try_into().expect("a small number of pieces") }
     }
 
@@ -132,17 +133,16 @@ fn measured(
     name: &str,
     mut time: impl FnMut(u64) -> Duration,
 ) -> Option<Duration> {
-    let samples = Rc::new(RefCell::new(Vec::new()));
-    let kept = Rc::clone(&samples);
+    let mut samples = Vec::new();
     group.bench_function(name, |bencher| {
-        kept.borrow_mut().clear();
+        // Once for each step of the warm-up, then once for each sample.
         bencher.iter_custom(|rounds| {
             let elapsed = time(rounds);
-            kept.borrow_mut().push(elapsed.div_f64(rounds as f64));
+            samples.push(elapsed.div_f64(rounds as f64));
             elapsed
         });
     });
-    let mut samples = samples.borrow().clone();
+    let mut samples = samples.split_off(samples.len().saturating_sub(SAMPLES));
     samples.sort();
     samples.get(samples.len() / 2).copied()
 }

@@ -2,7 +2,9 @@
 //! scatter and linearity, and four atomic weights.
 //!
 //! Own side: u of a value that stands in the derivation graph, with its effective degrees of freedom and its coverage factor.
-//! Other side: the same formula with the library's numbers, and its standard uncertainty. Goal: at least 50 times as fast.
+//! Other side: the same formula with the library's numbers, and its standard uncertainty; the library works the value out in the
+//! same pass, which is about two thirds of its time, while ours stands in the graph already. So the ratio is that of what a user
+//! of each waits for once the readings are evaluated, and not of propagation alone. Goal: at least 50 times as fast.
 
 use std::hint::black_box;
 use std::time::Duration;
@@ -41,7 +43,7 @@ const LIBRARIES: [&str; 2] = ["uncertainties", "GTC"];
 
 fn propagation(criterion: &mut Criterion) {
     let mut group = criterion.benchmark_group("first-order uncertainty");
-    group.sample_size(20).measurement_time(Duration::from_secs(3));
+    group.measurement_time(Duration::from_secs(3));
     let results = reweigh::compute("a.md", NOTEBOOK.as_bytes(), &Memory::default()).results;
     let quantity = results.quantities.iter().find(|quantity| quantity.symbol == "x").expect("x");
     let node = quantity.trials[0].value().expect("a value").node;

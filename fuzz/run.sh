@@ -2,7 +2,7 @@
 # fuzz/run.sh TARGET [SECONDS]: fuzzes one reader on the stable compiler. New inputs go to fuzz/corpus/TARGET.
 set -euo pipefail
 cd "$(dirname "$0")"
-target=${1:?a target: notebook, compute or formula}
+target=${1:?a target: notebook, compute, review, template or formula}
 seconds=${2:-60}
 coverage="-Cpasses=sancov-module -Cllvm-args=-sanitizer-coverage-level=4"
 coverage+=" -Cllvm-args=-sanitizer-coverage-inline-8bit-counters -Cllvm-args=-sanitizer-coverage-pc-table"
