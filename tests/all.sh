@@ -1,6 +1,7 @@
 #!/usr/bin/env bash
 # Every check of the project: formatting, lints, documentation, all tests, a clean tree afterwards.
-# Installs what the tests call (poppler-utils for the text of PDFs, qpdf for their structure) where it is missing.
+# Installs what the tests call (poppler-utils for the text of PDFs, qpdf for their structure, chromium and its driver
+# for pages) where it is missing.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
@@ -15,6 +16,8 @@ need cc build-essential
 need pdftotext poppler-utils
 need qpdf qpdf
 need python3 python3
+need chromium chromium
+need chromedriver chromium-driver
 
 before=$(git status --porcelain 2>/dev/null || true)
 
