@@ -12,6 +12,7 @@ mod derivation;
 pub mod findings;
 pub mod formats;
 mod forward;
+pub mod marks;
 mod region;
 pub mod report_file;
 mod shown;

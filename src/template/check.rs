@@ -1,8 +1,10 @@
 //! Does a template hold together? Its files, its skeleton, its method on its own sample data.
 
+use super::marks::MarkItem;
 use super::model::Template;
 use super::skeleton::{SKELETON, Student, fill};
 use super::{Origin, apply, finish};
+use crate::evaluation::results::Results;
 use crate::evaluation::{count, evaluate};
 use crate::files::Memory;
 use crate::finding::{Code, Finding, Severity};
@@ -110,6 +112,7 @@ fn sample(template: &Template, report: &mut Report) {
     let applied = apply(&mut notebook, template, super::Purpose::Author);
     let mut results = evaluate(&notebook);
     finish(&notebook, template, &applied, super::Purpose::Author, &mut results);
+    marks(template, &results, report);
     let own = results
         .findings
         .iter()
@@ -133,6 +136,33 @@ fn sample(template: &Template, report: &mut Report) {
     ));
     report.findings.extend(found);
     report.sample = Some(bytes.clone());
+}
+
+/// Reads the marks; what they are given for has to be among the results of the sample data.
+fn marks(template: &Template, results: &Results, report: &mut Report) {
+    let (marks, said) = super::marks::marks(template);
+    report.findings.extend(said);
+    if marks.items.is_empty() {
+        return;
+    }
+    let quantities = results.quantities.iter().map(|quantity| quantity.symbol.as_str());
+    let formulas = results.formulas.iter().map(|formula| formula.symbol.as_str());
+    let known: Vec<&str> = quantities.chain(formulas).collect();
+    for of in marks.items.iter().filter_map(MarkItem::of) {
+        let symbol = crate::evaluation::symbol_of(of.strip_prefix("mean ").unwrap_or(of)).to_string();
+        if !known.contains(&symbol.as_str()) {
+            let message = format!("marks are given for {of}, which the sample data do not come to");
+            let finding = Finding::warning(Code::UnknownSymbol, None, message);
+            let finding = finding.in_file(template.path("marking/marks.toml"));
+            let meant = crate::finding::nearest(&symbol, known.iter().copied());
+            report.findings.push(match meant {
+                Some(meant) => finding.hint(format!("did you mean {meant}?")),
+                None => finding,
+            });
+        }
+    }
+    let points = marks.points().to_figures(6);
+    report.steps.push(format!("marks: {points} points for {} items", marks.items.len()));
 }
 
 /// Sample data copied from another template still names that one, and would be computed by it.

@@ -14,6 +14,7 @@ pub mod check;
 mod compare;
 mod finish;
 mod folder;
+pub mod marks;
 mod method;
 pub mod model;
 mod overlay;

@@ -3,6 +3,7 @@
 
 use crate::finding::{Code, Finding, nearest};
 use crate::notebook::settings::Date;
+use crate::quantity::{Decimal, Number};
 use crate::span::{Span, Spanned};
 use toml::de::{DeTable, DeValue};
 
@@ -87,6 +88,11 @@ impl<'r, 't, 'i> Section<'r, 't, 'i> {
         self.table.get(key)
     }
 
+    /// The place of the table itself.
+    pub(super) fn place(&self) -> Option<Span> {
+        self.place
+    }
+
     /// The place of the value of a key.
     pub(super) fn place_of(&self, key: &str) -> Option<Span> {
         self.table.get(key).map(|value| value.span().into())
@@ -156,6 +162,25 @@ impl<'r, 't, 'i> Section<'r, 't, 'i> {
         let number = value.get_ref().as_integer().and_then(|number| number.as_str().parse().ok());
         if number.is_none() {
             self.wrong(key, value, "a whole number, not below zero");
+        }
+        number
+    }
+
+    /// A number, not below zero, as it is written.
+    pub(super) fn number(&mut self, key: &'static str) -> Option<Number> {
+        let value = self.get(key)?;
+        let written = match value.get_ref() {
+            DeValue::Integer(number) => Some(number.as_str()),
+            DeValue::Float(number) => Some(number.as_str()),
+            _ => None,
+        };
+        let number = written.and_then(|text| Decimal::parse(text, false).ok());
+        let number = number.map(|decimal| decimal.to_number()).filter(|number| !number.is_negative());
+        if number.is_none() {
+            let expected = "a number, not below zero";
+            let found = written.unwrap_or(kind(value.get_ref()));
+            let message = format!("`{key}` is {found}; expected {expected}");
+            self.findings.push(Finding::error(Code::BadSetting, Span::from(value.span()), message));
         }
         number
     }
