@@ -158,6 +158,70 @@ fn problem(error: std::io::Error) -> FileProblem {
     }
 }
 
+/// What was found below a folder.
+#[derive(Clone, Debug, Default)]
+pub struct Found {
+    /// The files, relative to the folder, in the order of their paths.
+    pub files: Vec<PathBuf>,
+    /// Folders that could not be looked into, with the system's words.
+    pub closed: Vec<(PathBuf, String)>,
+    /// How many links were not followed.
+    pub links: usize,
+    /// Whether there is more than was taken: too many files, or folders too deep.
+    pub more: bool,
+}
+
+/// Most files that [`found_below`] takes.
+const MOST_FOUND: usize = 100_000;
+/// Deepest folder that it looks into.
+const MOST_FOUND_DEPTH: usize = 32;
+
+/// The files at and below a folder for which `wanted` holds. Hidden files are left out, links are not followed, and a
+/// folder for which `skip` holds is left out with all it holds.
+///
+/// # Errors
+///
+/// The folder itself cannot be read.
+pub fn found_below(
+    root: &Path,
+    wanted: &dyn Fn(&Path) -> bool,
+    skip: &dyn Fn(&Path) -> bool,
+) -> std::io::Result<Found> {
+    std::fs::read_dir(root)?;
+    let mut found = Found::default();
+    let mut open = vec![(PathBuf::new(), 0)];
+    while let Some((folder, depth)) = open.pop() {
+        match std::fs::read_dir(root.join(&folder)) {
+            Err(error) => found.closed.push((folder, error.to_string())),
+            Ok(entries) => {
+                for entry in entries.filter_map(Result::ok) {
+                    let path = folder.join(entry.file_name());
+                    let Ok(kind) = entry.file_type() else { continue };
+                    if entry.file_name().to_string_lossy().starts_with('.') {
+                        continue;
+                    }
+                    if kind.is_dir() && !skip(&entry.path()) {
+                        if depth < MOST_FOUND_DEPTH {
+                            open.push((path, depth + 1))
+                        } else {
+                            found.more = true
+                        }
+                    } else if kind.is_symlink() {
+                        found.links += 1;
+                    } else if kind.is_file() && wanted(&path) {
+                        found.files.push(path);
+                    }
+                }
+            }
+        }
+    }
+    found.files.sort();
+    found.closed.sort();
+    found.more |= found.files.len() > MOST_FOUND;
+    found.files.truncate(MOST_FOUND);
+    Ok(found)
+}
+
 /// Files held in memory, for tests and for text without a folder.
 #[derive(Clone, Debug, Default)]
 pub struct Memory(pub std::collections::BTreeMap<String, Vec<u8>>);
@@ -188,12 +252,33 @@ pub fn write_new(path: &Path, bytes: &[u8]) -> std::io::Result<()> {
     Ok(())
 }
 
+/// Writes a file whole or not at all, piece by piece: what is long need not be held in memory.
+pub fn write_atomically_with(
+    path: &Path,
+    write: impl FnOnce(&mut dyn std::io::Write) -> std::io::Result<()>,
+) -> std::io::Result<()> {
+    use std::io::Write;
+    let mut file = std::io::BufWriter::new(temporary_beside(path)?);
+    write(&mut file)?;
+    file.flush()?;
+    let file = file.into_inner().map_err(std::io::IntoInnerError::into_error)?;
+    file.as_file().sync_all()?;
+    set_usual_permissions(file.as_file())?;
+    file.persist(path).map_err(|error| error.error)?;
+    Ok(())
+}
+
+/// A temporary file beside a path.
+fn temporary_beside(path: &Path) -> std::io::Result<tempfile::NamedTempFile> {
+    let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    std::fs::create_dir_all(folder)?;
+    tempfile::Builder::new().prefix(".reweigh-").tempfile_in(folder)
+}
+
 /// A temporary file beside a path, written and flushed.
 fn written_beside(path: &Path, bytes: &[u8]) -> std::io::Result<tempfile::NamedTempFile> {
     use std::io::Write;
-    let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    std::fs::create_dir_all(folder)?;
-    let mut file = tempfile::Builder::new().prefix(".reweigh-").tempfile_in(folder)?;
+    let mut file = temporary_beside(path)?;
     file.write_all(bytes)?;
     file.as_file().sync_all()?;
     set_usual_permissions(file.as_file())?;

@@ -124,6 +124,7 @@ codes! {
     TemplateCopy "template-copy" "a template handed in with a notebook, and how it differs from the reviewer's",
     ReportConsistent "report-consistent" "a report that is what its own notebook gives",
     ReportInconsistent "report-inconsistent" "a report that is not what its own notebook gives",
+    StaleDecision "stale-decision" "a marker's decision that cannot be applied, or whose notebook has changed since",
     LayoutFailed "layout-failed" "the typesetter could not set the report",
     NoTemplate "no-template" "a template that cannot be found",
     BadTemplate "bad-template" "a template that lacks something, or has something that cannot be used",

@@ -16,6 +16,8 @@ mod input;
 mod report;
 mod review;
 mod roster;
+mod section;
+mod spool;
 mod start;
 mod template;
 mod text;
@@ -45,6 +47,8 @@ enum Command {
     Report(report::Options),
     /// Compare the claimed values of notebooks with the recomputed ones.
     Review(review::Options),
+    /// Review a whole section: every notebook and report of a folder, one row each, and the section's statistics.
+    Section(section::Options),
     /// Molar mass and composition of a formula, or an equation balanced.
     Formula(formula::Options),
     /// Begin a notebook from a template (or one for each line of a roster).
@@ -86,6 +90,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         #[cfg(feature = "pdf")]
         Command::Report(options) => report::run(&options, &voice),
         Command::Review(options) => review::run(&options, &voice),
+        Command::Section(options) => section::run(&options, &voice),
         Command::Formula(options) => formula::run(&options),
         Command::Start(options) => start::run(&options, &voice),
         Command::Template(options) => template::run(&options, &voice),

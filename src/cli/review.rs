@@ -49,16 +49,16 @@ enum Format {
 }
 
 /// One file with its review.
-struct Done {
-    file: String,
-    computed: crate::Computed,
+pub(super) struct Done {
+    pub(super) file: String,
+    pub(super) computed: crate::Computed,
     review: Review,
     own: usize,
     of_report: Vec<Finding>,
 }
 
 impl Done {
-    fn reviewed(&self) -> Reviewed<'_> {
+    pub(super) fn reviewed(&self) -> Reviewed<'_> {
         Reviewed {
             file: &self.file,
             notebook: &self.computed.notebook,
@@ -101,7 +101,11 @@ pub(super) fn run(options: &Options, voice: &Voice) -> Ending {
     worst
 }
 
-fn one(file: &std::path::Path, template: Option<Arc<Template>>, as_submitted: bool) -> Result<Done, String> {
+pub(super) fn one(
+    file: &std::path::Path,
+    template: Option<Arc<Template>>,
+    as_submitted: bool,
+) -> Result<Done, String> {
     let input = input::read(file)?;
     if report_file::is_pdf(&input.bytes) {
         return of_report(&input, template, as_submitted);

@@ -414,6 +414,7 @@ pub const RECORD_KEYS: &[(&str, &str)] = &[
     ("laboratory", "Laboratory"),
     ("course", "Course"),
     ("section", "Section"),
+    ("bench", "Bench"),
     ("partners", "Partners"),
     ("sample", "Sample"),
     ("condition", "Condition of the sample"),

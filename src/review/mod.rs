@@ -15,6 +15,7 @@ mod forward;
 pub mod marks;
 mod region;
 pub mod report_file;
+pub mod section;
 mod shown;
 pub mod slips;
 mod tables;

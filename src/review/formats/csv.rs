@@ -55,7 +55,7 @@ fn rows(reviewed: &Reviewed) -> Vec<[String; 12]> {
 
 /// A cell that no spreadsheet takes for a formula: what begins like one gets an apostrophe before it, unless it is a
 /// plain number. Tabs and returns may not begin a cell either.
-pub(super) fn harmless(cell: &str) -> String {
+pub(in crate::review) fn harmless(cell: &str) -> String {
     let number = cell.parse::<f64>().is_ok_and(f64::is_finite);
     match cell.starts_with(['=', '+', '-', '@', '\t', '\r', '\n', '−', '＝', '＋', '－', '＠']) && !number
     {

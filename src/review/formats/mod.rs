@@ -10,11 +10,13 @@ mod sarif;
 mod text;
 
 pub use csv::csv;
+pub(in crate::review) use csv::harmless;
 pub use html::html;
 pub use json::{SCHEMA, json};
 pub use junit::junit;
 pub use sarif::sarif;
 pub use text::text;
+pub(in crate::review) use text::{clean, wrapped};
 
 use super::Review;
 use crate::evaluation::results::Results;

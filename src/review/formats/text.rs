@@ -176,12 +176,12 @@ fn percent(relative: f64) -> String {
 }
 
 /// Text that cannot steer a terminal.
-fn clean(text: &str) -> String {
+pub(in crate::review) fn clean(text: &str) -> String {
     text.chars().map(|c| if c.is_control() { '\u{2426}' } else { c }).collect()
 }
 
 /// A paragraph in lines of at most [`WIDTH`] columns, indented.
-fn wrapped(text: &str, first: usize, rest: usize) -> String {
+pub(in crate::review) fn wrapped(text: &str, first: usize, rest: usize) -> String {
     let mut output = String::new();
     let mut line = " ".repeat(first);
     let mut empty = true;
