@@ -370,6 +370,33 @@ fn a_stage_without_a_reaction_has_a_change_and_no_theory() {
     assert!(steps[0].2.is_some() && steps[1].2.is_none());
 }
 
+// By the words alone: what an event happens to hold is no name of its stage; at its beginning, or behind "stage", it is.
+#[test]
+fn an_event_that_happens_to_hold_the_name_of_a_reaction_is_not_its_stage() {
+    let theories = |first: &str, second: &str| -> Vec<Option<f64>> {
+        let found = results(&format!(
+            "```reaction\nwater: CaC2O4·H2O -> CaC2O4 + H2O\nacid: CaC2O4 -> CaCO3 + CO\nlast: CaCO3 -> CaO + CO2\n\
+             ```\n\n```masses\npan: 100.0000\npan + sample: 101.0000\nevent: {first}\npan + residue: 100.8770\n\
+             event: {second}\npan + residue: 100.6860\n```\n"
+        ));
+        let of = |step: &reweigh::evaluation::results::StepResult| {
+            step.theory.as_ref().map(|theory| theory.number.to_f64())
+        };
+        found.steps[0].steps.iter().map(of).collect()
+    };
+    assert_eq!(theories("ten drops of water added", "fumed off with acid"), [None, None]);
+    assert_eq!(theories("watery, left to stand", "acidic by now"), [None, None]);
+    // By the CIAAW 2021 abridged weights: 18.015 and 28.010 of 146.111.
+    let by_name = [Some(-1801.5 / 146.111), Some(-2801.0 / 146.111)];
+    let near = |found: Vec<Option<f64>>| {
+        let close =
+            |(a, b): (&Option<f64>, &Option<f64>)| a.zip(*b).is_some_and(|(a, b)| (a - b).abs() < 1e-9);
+        found.len() == 2 && found.iter().zip(&by_name).all(close)
+    };
+    assert!(near(theories("Water, to 250 °C", "acid: to 550 °C")));
+    assert!(near(theories("end of stage water", "on to stage acid")));
+}
+
 /// The findings of a mixture block with three totals of 1.0000, 0.9000 and 0.5000 g.
 fn mixture(lines: &str) -> Results {
     results(&format!(

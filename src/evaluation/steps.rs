@@ -26,10 +26,12 @@ const GASES: [&str; 20] = [
     "H2S", "Cl2", "Br2", "SiF4",
 ];
 
-/// A stage before its reaction is known.
+/// A stage, perhaps before its reaction is known.
 struct Stage {
     name: String,
     mass: Value,
+    /// Which of the reactions it is of, where a thing tells.
+    reaction: Option<usize>,
 }
 
 /// Every table of steps of a notebook.
@@ -68,7 +70,7 @@ fn by_events(
     let stage = |(name, rows): (String, Vec<usize>)| {
         let trials = 0..calculator.trials.len();
         let slots = trials.map(|trial| mass_after(weighed, &rows, trial, &net, &contents.things, calculator));
-        Stage { name, mass: Value::Trials(slots.collect()) }
+        Stage { name, mass: Value::Trials(slots.collect()), reaction: None }
     };
     Some((segments.into_iter().map(stage).collect(), contents.things))
 }
@@ -162,7 +164,7 @@ fn by_things(calculator: &mut Calculator) -> Option<(Vec<Stage>, Vec<String>)> {
     let mut things: Vec<Thing> = calculator.masses.known_things().map(Thing::of).collect();
     let mut stages: Vec<Stage> = Vec::new();
     let mut used = Vec::new();
-    for reaction in &reactions {
+    for (index, reaction) in reactions.iter().enumerate() {
         let Some(at) = things.iter().position(|thing| thing.is_after(reaction)) else { continue };
         let thing = things.remove(at).written;
         let mass = calculator.masses.mass(&Load::of([thing.as_str()]), calculator.graph);
@@ -173,7 +175,7 @@ fn by_things(calculator: &mut Calculator) -> Option<(Vec<Stage>, Vec<String>)> {
             Some(name) if !names(&thing, name) => format!("{name}: {thing}"),
             _ => thing,
         };
-        stages.push(Stage { name, mass });
+        stages.push(Stage { name, mass, reaction: Some(index) });
     }
     (stages.len() > 1).then_some((stages, used))
 }
@@ -201,11 +203,26 @@ impl Thing {
 /// Whether a text holds a reaction's name as words of its own, whatever the case.
 fn names(text: &str, name: &str) -> bool {
     let (text, name) = (text.to_lowercase(), name.to_lowercase());
+    places(&text, &name).next().is_some()
+}
+
+/// Whether a stage is said to be that of a reaction: its name stands at the beginning, or as a stage (`stage 2`, `end of
+/// stage drying`). A name anywhere else is one that the words happen to hold: "ten drops of water", with a reaction
+/// called "water".
+fn is_stage_of(stage: &str, name: &str) -> bool {
+    const WORD: &str = "stage ";
+    let (stage, name) = (stage.trim_start().to_lowercase(), name.to_lowercase());
+    let said = |at: usize| at == 0 || stage[..at].ends_with(WORD) || name.starts_with(WORD);
+    places(&stage, &name).any(said)
+}
+
+/// Where a text (in lower case) holds a name as words of its own.
+fn places(text: &str, name: &str) -> impl Iterator<Item = usize> {
     let edge = |c: Option<char>| !c.is_some_and(char::is_alphanumeric);
-    let whole = |(at, found): (usize, &str)| {
-        edge(text[..at].chars().next_back()) && edge(text[at + found.len()..].chars().next())
+    let whole = move |(at, found): &(usize, &str)| {
+        edge(text[..*at].chars().next_back()) && edge(text[at + found.len()..].chars().next())
     };
-    text.match_indices(name.as_str()).any(whole)
+    text.match_indices(name).filter(whole).map(|(at, _)| at)
 }
 
 /// Whether a substance stays on the pan.
@@ -262,16 +279,19 @@ fn table(
     Some(StepTable { of, sample: sample.map(|(name, _)| name), pure: expected.start, unit, steps })
 }
 
-/// The reaction each stage names; where none names one, the reactions in their order if there are as many.
+/// The reaction of each stage, by its thing or its name; where none has one, the reactions in their order if there are as
+/// many.
 fn assign<'r>(stages: &[Stage], reactions: &'r [NamedReaction]) -> Vec<Option<&'r NamedReaction>> {
     let named = |stage: &Stage| {
-        let fits =
-            |reaction: &&NamedReaction| reaction.name.as_ref().is_some_and(|name| names(&stage.name, name));
+        let fits = |reaction: &&NamedReaction| {
+            reaction.name.as_ref().is_some_and(|name| is_stage_of(&stage.name, name))
+        };
         reactions.iter().filter(fits).max_by_key(|reaction| reaction.name.as_ref().map(String::len))
     };
-    let by_name: Vec<_> = stages.iter().map(named).collect();
-    let none = by_name.iter().all(Option::is_none);
-    if none && reactions.len() == stages.len() { reactions.iter().map(Some).collect() } else { by_name }
+    let of = |stage: &Stage| stage.reaction.and_then(|index| reactions.get(index)).or_else(|| named(stage));
+    let found: Vec<_> = stages.iter().map(of).collect();
+    let none = found.iter().all(Option::is_none);
+    if none && reactions.len() == stages.len() { reactions.iter().map(Some).collect() } else { found }
 }
 
 /// The change each stage should bring, over the mass of a pure sample.
