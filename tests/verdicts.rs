@@ -150,7 +150,33 @@ fn a_limit_by_either_rule() {
         guarded("not-more-than = \"36.35 %\"\nnot-less-than = \"36.0 %\""),
         ConformityVerdict::InGuardBand
     );
-    assert_eq!(guarded("not-more-than = \"0.3635\""), ConformityVerdict::Conforms);
+}
+
+/// By the words alone: a pure number's limits are pure numbers; of a result in per cent 0.2 may mean 0.2 % or 20 %.
+#[test]
+fn limits_without_a_unit_are_for_pure_numbers() {
+    let keys = |number: &str| {
+        format!(
+            "repeatability = {{ \"w\" = \"{number}\" }}\n[[limit]]\nof = \"w\"\nnot-more-than = \"{number}\"\n\
+             decision = \"simple acceptance\""
+        )
+    };
+    let errors = |found: &Results| -> Vec<String> {
+        let errors = found.findings.iter().filter(|finding| finding.severity == Severity::Error);
+        errors.map(|finding| finding.message.clone()).collect()
+    };
+    let pure = notebook(&keys("36.1"), &THREE.replace('%', ""), "", "w = 36").replace("   in \n", "\n");
+    let pure = results(&pure);
+    let w = quantity(&pure, "w");
+    assert_eq!(errors(&pure), Vec::<String>::new());
+    assert_eq!(w.conformity[0].verdict, ConformityVerdict::Conforms);
+    assert!(w.agreement.as_ref().unwrap().repeatability.as_ref().unwrap().1);
+    let percent = results(&notebook(&keys("0.5"), THREE, "%", "w = 36 %"));
+    let said = errors(&percent);
+    assert!(
+        said.len() == 2 && said.iter().all(|said| said.contains("no unit, and w is shown in %")),
+        "{said:?}"
+    );
 }
 
 /// Student's t with two degrees of freedom has the share 1/2 + t/(2 √(2 + t²)) below t; (36.2 − 36.1)/0.0577 = √3

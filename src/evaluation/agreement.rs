@@ -92,6 +92,10 @@ pub(super) fn compare(
         findings.push(Finding::note(Code::Repeatability, limit.symbol.span, message));
         return;
     }
+    if lacks_unit(&limit.unit, unit) {
+        findings.push(unit_lacking("repeatability limit", symbol, limit.symbol.span, unit));
+        return;
+    }
     let Some((allowed, figure)) = allowed(result, limit, unit, settings) else {
         let message =
             format!("the repeatability limit of {symbol} is not in a unit that fits {}", unit.symbol());
@@ -110,6 +114,20 @@ pub(super) fn compare(
             .push(Finding::warning(Code::Repeatability, span, message).label(limit.symbol.span, "the limit"));
     }
     result.repeatability = Some((figure, keeps));
+}
+
+/// Whether a number without a unit is held against a fraction that is shown in per cent or the like: 0.2 may then mean
+/// 0.2 % or 20 %.
+pub(super) fn lacks_unit(stated: &Unit, shown: &Unit) -> bool {
+    stated.is_one() && !shown.is_one() && shown.dimension() == stated.dimension()
+}
+
+/// What is said of it.
+pub(super) fn unit_lacking(what: &str, symbol: &str, place: Span, shown: &Unit) -> Finding {
+    let shown = shown.symbol();
+    let message = format!("the {what} of {symbol} has no unit, and {symbol} is shown in {shown}");
+    Finding::error(Code::BadSetting, place, message)
+        .hint(format!("write the number with `{shown}` behind it"))
 }
 
 fn with_unit(figure: Option<&Figure>, unit: &Unit) -> String {

@@ -1,7 +1,7 @@
 //! The test of a result against its theory, and against a limit (JCGM 106).
 
 use super::advice::grows_with_the_portion;
-use super::agreement::mean_node;
+use super::agreement::{self, mean_node};
 use super::calculator::Calculator;
 use super::outcomes::Collector;
 use super::results::{Figure, Outcome, QuantityResult};
@@ -148,6 +148,10 @@ fn held(
     };
     let graph = &*calculator.graph;
     for bound in bounds(limit) {
+        if agreement::lacks_unit(&bound.unit, &quantity.unit) {
+            let finding = agreement::unit_lacking("limit", &symbol, limit.of.span, &quantity.unit);
+            return Err(Box::new(finding));
+        }
         if bound.quantity.dimension != graph.quantity(node).dimension {
             return Err(bad(format!("the limit of {symbol} is not in a unit that fits {symbol}")));
         }

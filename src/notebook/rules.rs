@@ -43,13 +43,14 @@ pub(super) fn constant_mass(text: &str, comma: bool) -> Result<ConstantMassRule,
 }
 
 /// Reads `0.2 %`, `2 % relative` or `relative 2 %`: the limit, its unit, and whether it is relative to the
-/// mean.
+/// mean. An absolute limit of a pure number may stand without a unit; a relative one is a fraction that says so.
 pub(super) fn repeatability(text: &str, comma: bool) -> Result<(Quantity, Unit, bool), Problem> {
     let text = fold_blanks(text);
     let before = text.strip_prefix("relative ").unwrap_or(&text);
     let after = ["relative", "of the mean", "of mean"].iter().find_map(|words| before.strip_suffix(words));
     let relative = before.len() != text.len() || after.is_some();
-    let (number, unit) = amount(after.unwrap_or(before), comma)?;
+    let read = if relative { amount } else { amount_or_number };
+    let (number, unit) = read(after.unwrap_or(before), comma)?;
     if relative && !unit.dimension().is_pure() {
         return Err(format!("a relative limit is a fraction such as `2 %`, not in `{unit}`"));
     }
@@ -264,5 +265,8 @@ mod tests {
         assert!(repeatability("2 % relative", false).unwrap().2);
         assert_eq!(repeatability("relative 0.2 %", false).unwrap(), (limit, unit, true));
         assert!(repeatability("2 mg relative", false).is_err());
+        let (number, unit, relative) = repeatability("0.05", false).unwrap();
+        assert!(unit.is_one() && !relative && number.number.to_f64() == 0.05);
+        assert!(repeatability("relative 0.05", false).is_err() && repeatability("", false).is_err());
     }
 }
