@@ -35,9 +35,32 @@ pub(super) fn declare(calculator: &mut Calculator) {
         calculator.report(finding.hint(hint));
         return;
     }
-    for ((a, b), (coefficient, _)) in pairs {
-        correlate(a, b, coefficient, calculator);
+    let first = pairs.values().find(|(coefficient, _)| *coefficient != 0.0).map(|(_, span)| *span);
+    if let Some(span) = first.filter(|_| calculator.notebook.settings.second_order) {
+        calculator.report(beside_second_order(span));
     }
+    for ((a, b), (coefficient, span)) in pairs {
+        if !correlate(a, b, coefficient, calculator) {
+            let finding = without_uncertainty(a, b, span, calculator);
+            calculator.report(finding);
+        }
+    }
+}
+
+/// Two quantities of which at least one states no uncertainty: there is nothing that could go with the other.
+fn without_uncertainty(a: usize, b: usize, place: Span, calculator: &Calculator) -> Finding {
+    let name = |row: usize| &calculator.scope.measured[row].row.symbol.value;
+    let message = format!("a correlation of {} and {}, of which no uncertainty is stated", name(a), name(b));
+    let hint = "it is used for what stands behind `±` in `measured`: state it for both";
+    Finding::warning(Code::BadSetting, place, message).hint(hint)
+}
+
+/// The terms of JCGM 100:2008, 5.1.2, note, are those of independent inputs; 5.2.2 has none for correlated ones.
+fn beside_second_order(place: Span) -> Finding {
+    let message = "a correlation beside `second-order = true`: the second-order terms are those of independent inputs, so \
+                   the uncertainty of what rests on both quantities is not right to second order";
+    let hint = "ask for `monte-carlo = true`, which draws correlated quantities together, or leave `second-order` out";
+    Finding::warning(Code::BadSetting, place, message).hint(hint)
 }
 
 /// The measured row of a symbol.
@@ -106,12 +129,15 @@ fn is_possible(pairs: &Pairs) -> bool {
     true
 }
 
-fn correlate(a: usize, b: usize, coefficient: f64, calculator: &mut Calculator) {
+/// Correlates the parts of two rows, trial by trial. `false` where there are values but nothing to correlate.
+fn correlate(a: usize, b: usize, coefficient: f64, calculator: &mut Calculator) -> bool {
     let mut known: BTreeSet<(usize, usize)> = BTreeSet::new();
+    let mut met = false;
     let trials = calculator.trials.len().max(1);
     for trial in 0..trials {
         let at = |row: usize| calculator.measured.get(row)?.at(trial).ok();
         let (Some(a), Some(b)) = (at(a), at(b)) else { continue };
+        met = true;
         for correlation in of_leaves(a, b, coefficient, calculator) {
             let key = (correlation.a.min(correlation.b), correlation.a.max(correlation.b));
             if correlation.a != correlation.b && known.insert(key) {
@@ -119,6 +145,7 @@ fn correlate(a: usize, b: usize, coefficient: f64, calculator: &mut Calculator) 
             }
         }
     }
+    !met || !known.is_empty()
 }
 
 /// The coefficient shared out among the stated uncertainties of two leaves.
