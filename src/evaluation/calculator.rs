@@ -4,8 +4,9 @@
 //! in that trial with the reason. Blanks are computed silently: only `blank(…)` asks for them.
 
 use super::limiting::{self, Yielding};
-use super::masses::{Masses, shown};
+use super::masses::{Masses, missing_readings, shown};
 use super::mixture::{self, Solved};
+use super::picked::Picks;
 use super::printer::Printer;
 use super::reactions::{NamedReaction, Reactions};
 use super::results::{BuoyancyResult, FormulaFound, ReactionResult, WholeNumberResult, YieldResult};
@@ -53,6 +54,8 @@ pub(super) struct Calculator<'a, 'n> {
     pub(super) measured: Vec<Value>,
     /// Groups of a net mass whose value is the readings' own.
     pub(super) net_mass_groups: Vec<bool>,
+    /// The values that formulas picked from one trial.
+    pub(super) picks: Picks,
     reported: HashSet<(Span, Code)>,
 }
 
@@ -87,6 +90,7 @@ impl<'a, 'n> Calculator<'a, 'n> {
             values: vec![None; groups],
             measured: Vec::new(),
             net_mass_groups: vec![false; groups],
+            picks: Picks::default(),
             reported: HashSet::new(),
         }
     }
@@ -534,7 +538,10 @@ impl<'a, 'n> Calculator<'a, 'n> {
         };
         let Some(name) = trial else { return value };
         match self.trials.index(&name.value) {
-            Some(index) => Value::Scalar(value.at(index)),
+            Some(index) => {
+                let pick = |node| self.picks.pick(node, index, self.graph);
+                Value::Scalar(value.at(index).map(pick))
+            }
             None => {
                 let finding = Finding::error(
                     Code::UnknownTrial,
@@ -557,13 +564,31 @@ impl<'a, 'n> Calculator<'a, 'n> {
 
     fn net_mass(&mut self, symbol: &Symbol, span: Span) -> Option<Value> {
         let entity = symbol.entity.as_ref().filter(|_| symbol.name == "m")?;
-        let value = self.masses.mass(&Load::parse(entity), self.graph)?;
+        let load = Load::parse(entity);
+        let value = self.masses.mass(&load, self.graph)?;
         if !(0..self.trials.len()).any(|trial| value.at(trial).is_ok()) {
-            let message = format!("{symbol} does not follow from the readings in any trial");
-            let finding = Finding::error(Code::Undetermined, span, message);
-            self.report(finding.hint("weigh what it stands on too, with it and without it"));
+            let finding = self.without_value(symbol, &load, span);
+            self.report(finding);
         }
         Some(value)
+    }
+
+    /// A net mass that has no value in any trial: readings are missing, or there are not enough loads.
+    fn without_value(&mut self, symbol: &Symbol, load: &Load, span: Span) -> Finding {
+        let trials: Vec<usize> = (0..self.trials.len()).collect();
+        match self.masses.unread(load, &trials).filter(|loads| !loads.is_empty()) {
+            Some(loads) => {
+                let missing = missing_readings(&loads);
+                let message = format!("{symbol} has no value in any trial: {missing}");
+                let hint = "fill in the readings of these lines; a trial that was not weighed keeps its `–`";
+                Finding::error(Code::MissingValue, span, message).hint(hint)
+            }
+            None => {
+                let message = format!("{symbol} does not follow from the readings in any trial");
+                let finding = Finding::error(Code::Undetermined, span, message);
+                finding.hint("weigh what it stands on too, with it and without it")
+            }
+        }
     }
 
     /// `w(Cu in CuSO4·5H2O)`, where the notebook does not define it.

@@ -26,7 +26,7 @@ fn one(inline: &InlineExpression, collector: &mut Collector, calculator: &mut Ca
         return InlineResult { values: Vec::new(), missing: Some("it could not be read".into()) };
     };
     let value = calculator.value(expression, Side::Working);
-    collector.take_in(calculator.graph);
+    collector.take_in(calculator.graph, &calculator.picks);
     if let Some(unit) = &inline.unit {
         calculator.check_unit(&value, unit);
     }

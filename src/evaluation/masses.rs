@@ -11,6 +11,15 @@ use crate::weighing::algebra::{Algebra, Combination};
 use crate::weighing::{Load, ReadingAt, Role, Trial, Trials, WeighedSeries, Weighings, balance};
 use std::collections::{BTreeMap, HashMap, HashSet};
 
+/// `the readings of crucible and crucible + sample are missing`
+pub(super) fn missing_readings(loads: &[String]) -> String {
+    match loads.split_last() {
+        Some((one, [])) => format!("the reading of {one} is missing"),
+        Some((last, others)) => format!("the readings of {} and {last} are missing", others.join(", ")),
+        None => "its readings cannot be used".to_owned(),
+    }
+}
+
 /// The masses of all trials.
 pub(super) struct Masses<'a> {
     settings: &'a Settings,
@@ -20,6 +29,8 @@ pub(super) struct Masses<'a> {
     /// Trials whose loads with a reading are the same share one set of equations.
     patterns: Vec<Pattern<'a>>,
     pattern_of: Vec<usize>,
+    /// What would follow if every load had its reading, once that was asked.
+    written: Option<Pattern<'a>>,
     known: HashMap<Load, Value>,
     /// The first thing that is listed, once it was asked for.
     first: Option<Option<String>>,
@@ -62,6 +73,7 @@ impl<'a> Masses<'a> {
             weighings,
             patterns,
             pattern_of,
+            written: None,
             known: HashMap::new(),
             first: None,
             mentioned,
@@ -122,13 +134,35 @@ impl<'a> Masses<'a> {
     fn in_trial(&mut self, load: &Load, trial: usize, graph: &mut Graph) -> Slot {
         let pattern = &mut self.patterns[self.pattern_of[trial]];
         let Some(route) = pattern.algebra.route(load) else {
-            return Err(
-                format!("{} does not follow from the readings there are", load.things.join(" + ")).into()
-            );
+            return Err(self.lacking(load, trial).into());
         };
         let mut route = by_series(&route, &pattern.series);
         route.extend(self.zero(&route, trial));
         self.combine(&route, trial, graph).ok_or_else(|| "its readings cannot be added up".into())
+    }
+
+    /// Why a mass does not follow in a trial.
+    fn lacking(&mut self, load: &Load, trial: usize) -> String {
+        match self.unread(load, &[trial]) {
+            Some(loads) => missing_readings(&loads),
+            None => format!("{} does not follow from the readings there are", load.things.join(" + ")),
+        }
+    }
+
+    /// The loads that lack a reading in one of these trials, of those that a mass would follow from; `None` where it would
+    /// not follow even if every load had its readings.
+    pub(super) fn unread(&mut self, load: &Load, trials: &[usize]) -> Option<Vec<String>> {
+        let weighings = self.weighings;
+        let written = self.written.get_or_insert_with(|| {
+            let of_load = |index: &usize| weighings.series[*index].role == Role::Load;
+            let series: Vec<usize> = (0..weighings.series.len()).filter(of_load).collect();
+            let loads: Vec<&Load> = series.iter().map(|index| &weighings.series[*index].load).collect();
+            Pattern { algebra: Algebra::of(&loads), series }
+        });
+        let route = by_series(&written.algebra.route(load)?, &written.series);
+        let lacks = |series: &WeighedSeries| trials.iter().any(|trial| series.standing(*trial).is_none());
+        let series = route.iter().map(|(index, _)| &weighings.series[*index]);
+        Some(series.filter(|series| lacks(series)).map(|series| series.written.clone()).collect())
     }
 
     /// The zero of the balance, where the empty pan was read: every reading has it, so it stays in the mass of what

@@ -20,6 +20,7 @@ mod measured;
 mod mixture;
 mod monte_carlo_file;
 mod outcomes;
+mod picked;
 mod printer;
 mod reactions;
 mod readings;
@@ -102,6 +103,7 @@ pub fn evaluate(notebook: &Notebook) -> Results {
     let scope = scope::Scope::of(notebook, &mut findings);
     let mut calculator =
         calculator::Calculator::new(notebook, &trials, &scope, &mut masses, &mut graph, &mut findings);
+    calculator.picks = picked::Picks::of(&judged.unfinished);
     calculator.run();
     let shown = outcomes::collect(notebook, &judged.unfinished, &mut calculator);
     let atomic_weights = calculator.table_name();

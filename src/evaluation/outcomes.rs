@@ -3,6 +3,7 @@
 use super::advice;
 use super::agreement;
 use super::calculator::Calculator;
+use super::picked::{Picks, is_own};
 use super::printer::Printer;
 use super::results::{
     Claim, Computed, InlineResult, MixtureResult, Origin, Outcome, QuantityResult, TheoryResult, WorkedLine,
@@ -41,7 +42,7 @@ pub(super) fn collect(
     let mut collector = Collector {
         notebook,
         trials: calculator.trials.list(),
-        unfinished: Unfinished::of(unfinished, calculator.graph),
+        unfinished: Unfinished::of(unfinished, &calculator.picks, calculator.graph),
         inputs: calculator.inputs.clone(),
         quantities: Vec::new(),
         values: Vec::new(),
@@ -67,31 +68,32 @@ pub(super) fn collect(
 pub(super) struct Unfinished(Vec<u64>);
 
 impl Unfinished {
-    fn of(readings: &[(NodeId, usize)], graph: &Graph) -> Self {
+    fn of(readings: &[(NodeId, usize)], picks: &Picks, graph: &Graph) -> Self {
         let mut flags = vec![0u64; graph.len()];
         for (node, trial) in readings {
-            let own =
-                matches!(&graph.node(*node).operation, Operation::Reading { trial: own, .. } if own == trial);
-            flags[node.0 as usize] |= if own { ALL } else { bit(*trial) };
+            flags[node.0 as usize] |= if is_own(*node, *trial, graph) { ALL } else { bit(*trial) };
         }
         let mut unfinished = Unfinished(flags);
-        unfinished.spread(graph, 0);
+        unfinished.spread(graph, picks, 0);
         unfinished
     }
 
     /// Takes in the nodes that were added since.
-    fn extend(&mut self, graph: &Graph) {
+    fn extend(&mut self, graph: &Graph, picks: &Picks) {
         let from = self.0.len();
         self.0.resize(graph.len(), 0);
-        self.spread(graph, from);
+        self.spread(graph, picks, from);
     }
 
     /// What rests on an unfinished series, from a node on; inputs come before what rests on them.
-    fn spread(&mut self, graph: &Graph, from: usize) {
+    fn spread(&mut self, graph: &Graph, picks: &Picks, from: usize) {
         for (id, node) in graph.nodes().skip(from) {
             let rests = node.inputs.iter().fold(0, |rests, input| rests | self.0[input.0 as usize]);
-            self.0[id.0 as usize] |=
-                if rests != 0 && is_across_trials(&node.operation) { ALL } else { rests };
+            self.0[id.0 as usize] |= match picks.provisional(id) {
+                Some(provisional) => u64::from(provisional) * ALL,
+                None if rests != 0 && is_across_trials(&node.operation) => ALL,
+                None => rests,
+            };
         }
     }
 
@@ -306,8 +308,8 @@ impl Collector<'_> {
     }
 
     /// Takes in the values that were added since the last time.
-    pub(super) fn take_in(&mut self, graph: &Graph) {
-        self.unfinished.extend(graph);
+    pub(super) fn take_in(&mut self, graph: &Graph, picks: &Picks) {
+        self.unfinished.extend(graph, picks);
     }
 
     /// Whether a value rests on an unfinished series, in one trial or in any.
