@@ -48,6 +48,50 @@ fn a_mean_in_the_prose_is_provisional_while_a_series_is_unfinished() {
     assert!(first_in_prose(&SOUND.replace("20.1049", "20.1064")).1);
 }
 
+// By the rule of constant mass: the change of C, whose last weighing is that of A, is 9.7 mg; that of A is 0.2 mg.
+#[test]
+fn a_value_picked_from_an_unfinished_trial_is_provisional_where_another_trial_uses_it() {
+    let text = "```experiment\nconstant-mass = \"0.5 mg\"\n```\n\n```masses\ntrial: A B C\ndish: 10.0000 11.0000 10.0000\n\
+                dish + sample: 10.5000 11.5000 10.6000\ndish + residue, heating 1: 10.2005 11.2005 10.2100\n\
+                dish + residue, heating 2: 10.2003 11.2003 = A\n```\n\n```working\nx = m(residue)[C] / m(sample)\n\
+                y = m(residue)[A] / m(sample)\nz = m(residue) / m(sample)\nd = m(residue)[C] - m(residue)[A]\n```\n\n\
+                {m(residue)[C]} {m(residue)[A]}\n";
+    let results = reweigh::compute("a.md", text.as_bytes(), &reweigh::files::Memory::default()).results;
+    let provisional = |symbol: &str| -> Vec<bool> {
+        let quantity =
+            results.quantities.iter().find(|quantity| quantity.symbol == symbol).expect("a quantity");
+        let values = quantity.scalar.iter().chain(&quantity.trials).filter_map(|outcome| outcome.value());
+        values.map(|value| value.provisional).collect()
+    };
+    assert_eq!(provisional("x"), [true, true, true]);
+    assert_eq!(provisional("y"), [false, false, false]);
+    assert_eq!(provisional("z"), [false, false, true]);
+    assert_eq!(provisional("d"), [true]);
+    let inline: Vec<bool> = results.inline.iter().map(|inline| inline.values[0].provisional).collect();
+    assert_eq!(inline, [true, false]);
+}
+
+// RFC 4180 rows with times, and words of `measured`, as written.
+#[test]
+fn the_results_file_keeps_times_and_words() {
+    let csv =
+        "load,trial,reading,time\ndish,A,10.0000,09:40\ndish,B,11.0000,\ndish + sample,A,10.5000,09:55\n";
+    let text = "```masses\ntrial: A B\nfrom: w.csv\n```\n\n```measured\ncrucible: no 7   no 9\ncolour: – white\n\
+                oven: the small one\nV: 5.0 mL 5.1 mL\n```\n";
+    let files = reweigh::files::Memory([("w.csv".to_string(), csv.as_bytes().to_vec())].into());
+    let results = reweigh::compute("a.md", text.as_bytes(), &files).results;
+    let file: serde_json::Value =
+        serde_json::from_str(&reweigh::evaluation::results_file(&results, text)).expect("JSON");
+    let cells = &file["series"][0]["rows"][0]["cells"];
+    assert_eq!(cells["A"]["time"], "09:40", "{cells}");
+    assert!(cells["B"].get("time").is_none(), "{cells}");
+    let said = &file["measured_words"];
+    assert_eq!(said[0]["trials"], serde_json::json!({ "A": "no 7", "B": "no 9" }), "{said}");
+    assert_eq!(said[1]["trials"], serde_json::json!({ "B": "white" }), "{said}");
+    assert_eq!((&said[2]["name"], &said[2]["all"]), (&"oven".into(), &"the small one".into()), "{said}");
+    assert_eq!(said.as_array().map(Vec::len), Some(3), "{said}");
+}
+
 /// A notebook without a fault: two trials brought to constant mass.
 const SOUND: &str = r#"# Ash of a filter paper
 
@@ -97,6 +141,39 @@ fn the_uncertainty_is_shown_where_the_setting_says_so() {
     assert!(concise.contains("0.1498(41)") && !concise.contains('±'), "{concise}");
     let plain = with_settings("digits = \"uncertainty\"\nuncertainty-form = \"plain\"");
     assert!(plain.contains("0.1498") && !plain.contains('±') && !plain.contains("(41)"), "{plain}");
+}
+
+// JCGM 100:2008, table G.1: k = 1.960 for 95 %, 99.73 % for k = 3; U = 1.960 × 0.0040746 % = 0.0079861 %.
+#[test]
+fn the_words_say_what_the_coverage_is() {
+    let said = |lines: &str| {
+        let shown = with_settings(&format!("digits = \"uncertainty\"\n{lines}"));
+        let words = shown.split_whitespace().collect::<Vec<_>>().join(" ");
+        let of = |words: &str| words.split_once("After ±").map(|(_, after)| format!("After ±{after}"));
+        (shown.contains("0.1498 ± 0.0080"), of(&words).unwrap_or_else(|| panic!("{shown}")))
+    };
+    let (rounded, words) = said("coverage = \"95 %\"");
+    let expected =
+        "After ± stands the expanded uncertainty U = k u with k chosen for a level of confidence of 95 %. ";
+    assert!(rounded && words.starts_with(expected), "{words}");
+    let (_, words) = said("coverage = \"57.7 %\"");
+    assert!(words.contains("for a level of confidence of 57.7 %. "), "{words}");
+    for (k, level) in [("2", "about 95 %"), ("3", "about 99.7 %"), ("10", "more than 99.999 %")] {
+        let (_, words) = said(&format!("coverage = \"k = {k}\""));
+        let expected = format!("with the coverage factor k = {k}, for a level of confidence of {level}. ");
+        assert!(words.contains(&expected), "{words}");
+    }
+}
+
+#[test]
+fn a_notebook_without_a_title_goes_by_its_first_heading() {
+    let untitled = SOUND.replace("title   = \"Ash of a filter paper\"\n", "");
+    let named = |notebook: &str| {
+        let folder = with("ash.md", notebook);
+        text(&reweigh(folder.path(), &["compute", "ash.md"])).lines().next().unwrap_or_default().to_owned()
+    };
+    assert_eq!(named(&untitled.replace("# Ash of", "# *Ash* of")), "Ash of a filter paper");
+    assert_eq!(named(&untitled.replace("# Ash of a filter paper", "")), "ash.md");
 }
 
 #[test]

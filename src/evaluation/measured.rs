@@ -1,20 +1,54 @@
 //! Rows of `measured`, per trial or for all of them, as leaves of the graph.
 
 use super::calculator::{Calculator, of_last_place};
+use super::results::MeasuredWords;
 use super::uncertainty::{Evaluation, Input, Source};
 use super::{Slot, Value};
 use crate::finding::{Code, Finding};
-use crate::notebook::blocks::{Cell, CellValue, Columns, Uncertainty};
+use crate::notebook::Notebook;
+use crate::notebook::blocks::{BlockKind, Cell, CellValue, Columns, QuantityRow, Uncertainty};
 use crate::quantity::derivation::{NodeId, Operation};
 use crate::quantity::{Decimal, Quantity, Unit};
 use crate::statistics::Distribution;
+use crate::weighing::Trials;
 use std::sync::Arc;
+
+/// The lines of `measured` blocks that say something in words, as written.
+pub(super) fn words(notebook: &Notebook, trials: &Trials) -> Vec<MeasuredWords> {
+    let blocks = notebook.blocks.iter().filter_map(|block| match &block.kind {
+        BlockKind::Measured(measured) => Some(measured),
+        _ => None,
+    });
+    let of_row = |columns: &Columns, row: &QuantityRow| {
+        let text = |cell: &Cell| match &cell.value {
+            CellValue::Text(text) => Some(text.clone()),
+            _ => None,
+        };
+        let mut words = MeasuredWords { name: row.symbol.value.clone(), all: None, trials: Vec::new() };
+        match row.cells.as_slice() {
+            [one] if trials.len() != 1 && columns.trials.as_ref().is_none_or(|names| names.len() != 1) => {
+                words.all = text(one);
+            }
+            cells => {
+                words.trials = vec![None; trials.len()];
+                for (position, cell) in cells.iter().enumerate() {
+                    if let Some(trial) = trials.column(columns, position) {
+                        words.trials[trial] = text(cell);
+                    }
+                }
+            }
+        }
+        let said = words.all.is_some() || words.trials.iter().any(Option::is_some);
+        said.then_some(words)
+    };
+    blocks.flat_map(|block| block.rows.iter().filter_map(|row| of_row(&block.columns, row))).collect()
+}
 
 impl Calculator<'_, '_> {
     pub(super) fn measured_row(&mut self, index: usize) -> Value {
         let measured = &self.scope.measured[index];
         let block = &self.notebook.blocks[measured.block].kind;
-        let crate::notebook::blocks::BlockKind::Measured(block) = block else {
+        let BlockKind::Measured(block) = block else {
             return Value::missing("it is not measured");
         };
         let unit = block.unit.as_ref().map(|unit| &unit.value);

@@ -122,6 +122,7 @@ pub fn evaluate(notebook: &Notebook) -> Results {
         settings: notebook.settings.clone(),
         series: judged.series,
         quantities: shown.quantities,
+        measured_words: measured::words(notebook, &trials),
         worked: shown.worked,
         worked_trial: shown.worked_trial,
         mixtures: shown.mixtures,

@@ -34,6 +34,8 @@ pub struct Results {
     pub series: Vec<Series>,
     /// Every quantity: measured ones, net masses, working, theory, each in the order written.
     pub quantities: Vec<QuantityResult>,
+    /// What `measured` blocks say in words.
+    pub measured_words: Vec<MeasuredWords>,
     /// The worked calculation of one trial, line by line (the first trial that has every value).
     pub worked: Vec<WorkedLine>,
     /// The trial the worked calculation is of, by index; `None` if every line is a scalar.
@@ -150,8 +152,21 @@ pub struct ReadingCell {
     pub remark: Option<String>,
     /// The trial whose reading this shares.
     pub shared_with: Option<String>,
+    /// The time of weighing, as a file of weighings gives it.
+    pub time: Option<String>,
     /// The reading in the derivation graph.
     pub node: Option<NodeId>,
+}
+
+/// A line of `measured` that says something in words (`crucible: no 7  no 9`).
+#[derive(Clone, Debug, PartialEq)]
+pub struct MeasuredWords {
+    /// What the line is of, as written.
+    pub name: String,
+    /// What it says of all trials.
+    pub all: Option<String>,
+    /// What it says of each trial.
+    pub trials: Vec<Option<String>>,
 }
 
 /// The change between two weighings.

@@ -9,9 +9,9 @@ mod verdicts;
 use super::budget_file;
 use super::monte_carlo_file;
 use super::results::{
-    AgreementResult, Claim, Computed, ConstantMass, Figure, FormulaFound, Outcome, PartFound, ReactionResult,
-    ReadingCell, ReagentResult, Results, Series, SeriesRow, StepResult, StepTable, StepTrial, TemplateUsed,
-    TheoryResult, Trial, WholeNumberResult, YieldResult,
+    AgreementResult, Claim, Computed, ConstantMass, Figure, FormulaFound, MeasuredWords, Outcome, PartFound,
+    ReactionResult, ReadingCell, ReagentResult, Results, Series, SeriesRow, StepResult, StepTable, StepTrial,
+    TemplateUsed, TheoryResult, Trial, WholeNumberResult, YieldResult,
 };
 use super::uncertainty::{At, Evaluated, figures_of, two_figures};
 use crate::finding::Finding;
@@ -55,6 +55,7 @@ pub fn results_file(results: &Results, text: &str) -> String {
         "set_aside": set_aside(results),
         "series": results.series.iter().map(|series| series_object(series, results)).collect::<Vec<_>>(),
         "quantities": (0..results.quantities.len()).map(|q| quantity_object(q, results)).collect::<Vec<_>>(),
+        "measured_words": results.measured_words.iter().map(|words| words_object(words, results)).collect::<Vec<_>>(),
         "monte_carlo": monte_carlo_file::object(results),
         "reactions": results.reactions.iter().map(reaction_object).collect::<Vec<_>>(),
         "formulas": results.formulas.iter().map(formula_object).collect::<Vec<_>>(),
@@ -121,6 +122,11 @@ fn template_object(template: &TemplateUsed) -> Value {
         "missing_checks": template.missing_checks,
         "questions": template.questions,
     })
+}
+
+fn words_object(words: &MeasuredWords, results: &Results) -> Value {
+    let said = |trial: usize| words.trials.get(trial)?.as_ref().map(|said| json!(said));
+    json!({ "name": words.name, "all": words.all, "trials": by_trial(results, said) })
 }
 
 fn names(results: &Results, pick: impl Fn(&Trial) -> bool) -> Vec<&str> {
@@ -197,7 +203,9 @@ fn row_object(row: &SeriesRow, results: &Results) -> Value {
         if !cell.struck.is_empty() {
             object.insert("struck".into(), json!(cell.struck));
         }
-        for (key, value) in [("remark", &cell.remark), ("shared_with", &cell.shared_with)] {
+        for (key, value) in
+            [("remark", &cell.remark), ("shared_with", &cell.shared_with), ("time", &cell.time)]
+        {
             if let Some(value) = value {
                 object.insert(key.into(), json!(value));
             }

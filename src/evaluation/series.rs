@@ -126,6 +126,7 @@ impl Judge<'_, '_> {
             struck: cell.map_or_else(Vec::new, |cell| cell.strikes.iter().map(|s| s.value.clone()).collect()),
             remark: cell.and_then(|cell| cell.remark.clone()),
             shared_with: reading.shared_with.clone(),
+            time: cell.and_then(|cell| cell.time.clone()),
             node: reading.node,
         }
     }
