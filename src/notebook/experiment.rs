@@ -141,7 +141,8 @@ impl Reader<'_, '_> {
         let message = error.message().trim().replace('\n', "; ").to_lowercase();
         let (code, hint) = match &message {
             text if text.contains("duplicate key") => (Code::RepeatedSetting, Some("remove one of the two")),
-            text if text.contains("quoted") => {
+            // A word that begins like `true` or `false` is taken for one of them.
+            text if text.contains("quoted") || text.contains("invalid boolean") => {
                 (Code::BadToml, Some("texts stand in quotation marks: `title = \"…\"`"))
             }
             _ => (Code::BadToml, None),

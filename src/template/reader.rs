@@ -220,7 +220,16 @@ fn aliases(section: &mut Section) -> Vec<Alias> {
 pub(super) fn malformed(error: &toml::de::Error, offset: usize) -> Finding {
     let place = error.span().map(|range| Span::from(range).shifted(offset));
     let message = error.message().trim().replace('\n', "; ").to_lowercase();
-    Finding::error(Code::BadToml, place, message)
+    // A word that begins like `true` or `false` is taken for one of them.
+    let bare = message.contains("quoted") || message.contains("invalid boolean");
+    let finding = Finding::error(Code::BadToml, place, message);
+    if bare {
+        finding.hint(
+            "a number stands in digits (`trials = 2`), a text in quotation marks (`layout = \"sheet\"`)",
+        )
+    } else {
+        finding
+    }
 }
 
 /// The keys of a table and of the tables below it, each with its value on one line.
@@ -234,6 +243,21 @@ pub(super) fn leaves(table: &DeTable, prefix: &str, found: &mut Vec<(Spanned<Str
                 let place = Span::from(key.span());
                 found.push((Spanned::new(name, place), super::toml_reader::flat(other)));
             }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_bare_word_is_told_how_numbers_and_texts_stand() {
+        for word in ["two", "three", "four", "several"] {
+            let text = format!("trials = {word}\n");
+            let (_, errors) = DeTable::parse_recoverable(&text);
+            let hints: Vec<String> = errors.iter().flat_map(|error| malformed(error, 0).hints).collect();
+            assert!(hints.iter().any(|hint| hint.contains("`trials = 2`")), "{errors:?}");
         }
     }
 }
