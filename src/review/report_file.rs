@@ -7,12 +7,17 @@
 
 use crate::Computed;
 use crate::evaluation::results_file;
-use crate::files::{MOST_BYTES, Memory};
+use crate::files::Memory;
 use crate::finding::{Code, Finding};
-use lopdf::{Dictionary, Document, Object};
+use lopdf::{DecompressError, Document, LoadOptions, Object};
 
-/// Most bytes of an attachment as it is stored; what is larger is no notebook.
-const MOST_STORED: usize = 4 << 20;
+/// Most bytes that the attachments of a report come to together once they are unpacked, and most that any stream of its
+/// own structure comes to. A few kilobytes can hold gigabytes of zeros.
+const MOST_UNPACKED: usize = 128 << 20;
+/// Most bytes of a page's own instructions whose text is compared; a page of a report has some ten thousand.
+const MOST_OF_A_PAGE: usize = 4 << 20;
+/// Most pages whose text is compared.
+const MOST_PAGES: usize = 500;
 
 /// What a report carries.
 #[derive(Clone, Debug, Default)]
@@ -36,13 +41,25 @@ pub fn is_pdf(bytes: &[u8]) -> bool {
 ///
 /// # Errors
 ///
-/// In words: it is no PDF that can be read, or carries no notebook.
+/// In words: it is no PDF that can be read, carries no notebook, or more than a report can.
 pub fn open(bytes: &[u8]) -> Result<ReportFile, String> {
-    let document =
-        Document::load_mem(bytes).map_err(|error| format!("a PDF that cannot be read: {error}"))?;
+    open_within(bytes, MOST_UNPACKED)
+}
+
+/// The same with a bound of its own on what unpacking gives.
+fn open_within(bytes: &[u8], most: usize) -> Result<ReportFile, String> {
+    let document = Document::load_mem_with_options(bytes, LoadOptions::with_max_decompressed_size(most))
+        .map_err(|error| format!("a PDF that cannot be read: {error}"))?;
     let mut report = ReportFile::default();
     let mut sources = Vec::new();
-    for attachment in document.objects.values().filter_map(|object| attachment(&document, object)) {
+    let mut left = most;
+    for object in document.objects.values() {
+        let Some(attachment) = attachment(&document, object, left) else { continue };
+        let attachment = attachment.map_err(|name| {
+            let most = most >> 20;
+            format!("a PDF whose attachments come to more than {most} MiB once “{name}” is unpacked; a report’s do not")
+        })?;
+        left = left.saturating_sub(attachment.bytes.len());
         match attachment.relationship.as_str() {
             "Source" => sources.push((attachment.name, attachment.bytes)),
             "Data" if attachment.name == "results.json" => report.results = Some(attachment.bytes),
@@ -60,7 +77,8 @@ pub fn open(bytes: &[u8]) -> Result<ReportFile, String> {
     };
     report.notebook = std::mem::take(notebook);
     let numbers: Vec<u32> = document.get_pages().keys().copied().collect();
-    report.pages = numbers.iter().map(|page| document.extract_text(&[*page]).unwrap_or_default()).collect();
+    let text = |page: &u32| document.extract_text_with_limit(&[*page], MOST_OF_A_PAGE).unwrap_or_default();
+    report.pages = numbers.iter().take(MOST_PAGES).map(text).collect();
     restore_template(&mut report);
     Ok(report)
 }
@@ -71,25 +89,22 @@ struct Attached {
     relationship: String,
 }
 
-/// A file specification with its embedded file (ISO 32000-2, 7.11).
-fn attachment(document: &Document, object: &Object) -> Option<Attached> {
+/// A file specification with its embedded file (ISO 32000-2, 7.11); the name alone, as an error, where it comes to more than
+/// `most` bytes.
+fn attachment(document: &Document, object: &Object, most: usize) -> Option<Result<Attached, String>> {
     let specification = object.as_dict().ok()?;
     let files = resolved(document, specification.get(b"EF").ok()?)?.as_dict().ok()?;
     let name = specification.get(b"UF").or_else(|_| specification.get(b"F")).ok()?;
     let name = lopdf::decode_text_string(name).ok()?;
     let stream = resolved(document, files.get(b"UF").or_else(|_| files.get(b"F")).ok()?)?.as_stream().ok()?;
-    if stream.content.len() > MOST_STORED || stated_size(document, &stream.dict) > MOST_BYTES as i64 {
-        return None;
-    }
-    let bytes = stream.get_plain_content().ok()?;
+    let bytes = match stream.get_plain_content_with_limit(most) {
+        Ok(bytes) => bytes,
+        Err(lopdf::Error::Decompress(DecompressError::MemoryLimitExceeded { .. })) => return Some(Err(name)),
+        Err(_) => return None,
+    };
     let relationship =
         specification.get(b"AFRelationship").and_then(Object::as_name).unwrap_or(b"Unspecified");
-    Some(Attached { name, bytes, relationship: String::from_utf8_lossy(relationship).into_owned() })
-}
-
-fn stated_size(document: &Document, stream: &Dictionary) -> i64 {
-    let parameters = stream.get(b"Params").ok().and_then(|object| resolved(document, object)?.as_dict().ok());
-    parameters.and_then(|parameters| parameters.get(b"Size").ok()?.as_i64().ok()).unwrap_or(0)
+    Some(Ok(Attached { name, bytes, relationship: String::from_utf8_lossy(relationship).into_owned() }))
 }
 
 fn resolved<'a>(document: &'a Document, object: &'a Object) -> Option<&'a Object> {
@@ -200,4 +215,57 @@ fn page_differs(page: usize, report: &ReportFile, again: &ReportFile) -> Option<
         (None, _) => format!("page {number} of what its notebook gives is missing"),
     };
     Some(Finding::warning(Code::ReportInconsistent, None, message))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use lopdf::{Stream, dictionary};
+
+    /// A PDF of one page with attachments: name, relationship and bytes, deflated.
+    fn with(attachments: &[(&str, &str, Vec<u8>)]) -> Vec<u8> {
+        let mut document = Document::with_version("1.7");
+        let pages = document.new_object_id();
+        let page = document.add_object(dictionary! { "Type" => "Page", "Parent" => pages });
+        let kids = vec![Object::Reference(page)];
+        document
+            .objects
+            .insert(pages, dictionary! { "Type" => "Pages", "Kids" => kids, "Count" => 1 }.into());
+        let catalog = document.add_object(dictionary! { "Type" => "Catalog", "Pages" => pages });
+        document.trailer.set("Root", catalog);
+        for (name, relationship, bytes) in attachments {
+            let mut stream = Stream::new(dictionary! { "Type" => "EmbeddedFile" }, bytes.clone());
+            stream.compress().expect("deflated");
+            let stream = document.add_object(stream);
+            document.add_object(dictionary! {
+                "Type" => "Filespec",
+                "UF" => Object::string_literal(*name),
+                "EF" => dictionary! { "UF" => stream },
+                "AFRelationship" => *relationship,
+            });
+        }
+        let mut written = Vec::new();
+        document.save_to(&mut written).expect("written");
+        written
+    }
+
+    #[test]
+    fn attachments_that_unpack_to_too_much_are_refused_by_name() {
+        let notebook = ("a.md", "Source", b"# A\n".to_vec());
+        let zeros = |name| (name, "Supplement", vec![0u8; 3 << 20]);
+        let bomb = with(&[notebook.clone(), zeros("b.csv")]);
+        assert!(bomb.len() < 20_000, "{} bytes as stored", bomb.len());
+        let refused = open_within(&bomb, 2 << 20).expect_err("too much");
+        assert!(refused.contains("more than 2 MiB once “b.csv” is unpacked"), "{refused}");
+        let report = open_within(&bomb, 4 << 20).expect("a report");
+        assert_eq!((report.notebook.1.as_slice(), report.files.0.len()), (b"# A\n".as_slice(), 1));
+        let many = with(&[notebook, zeros("b.csv"), zeros("c.csv")]);
+        assert!(open_within(&many, 4 << 20).expect_err("together too much").contains("more than 4 MiB"));
+    }
+
+    #[test]
+    fn what_is_no_report_says_so() {
+        assert!(open(b"%PDF-1.7\n").expect_err("no PDF").starts_with("a PDF that cannot be read"));
+        assert!(open(&with(&[])).expect_err("no notebook").contains("without an attached notebook"));
+    }
 }
