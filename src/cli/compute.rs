@@ -3,6 +3,7 @@
 use super::findings::Voice;
 use super::{Ending, complain, input, print, text};
 use crate::evaluation::results_file;
+use crate::report::title;
 use std::path::PathBuf;
 
 /// Options of `compute`.
@@ -38,7 +39,7 @@ pub(super) fn run(options: &Options, voice: &Voice) -> Ending {
     let wanted = crate::Wanted { template, ..crate::Wanted::default() };
     let computed = crate::compute_as(&input.name, &input.bytes, &input.folder, &wanted);
     let output = match options.format {
-        Format::Text => text::results(&computed.results),
+        Format::Text => text::results(&computed.results, &title(&computed.notebook, &computed.results)),
         Format::Json => results_file(&computed.results, &computed.notebook.text),
     };
     if let Err(error) = print(&output) {

@@ -17,9 +17,9 @@ const GROUP: usize = 6;
 /// … and so many where each value has its uncertainty beside it.
 const GROUP_BESIDE: usize = 4;
 
-/// The results of a notebook as text.
-pub(super) fn results(results: &Results) -> String {
-    let mut output = heading(results);
+/// The results of a notebook as text, under its title.
+pub(super) fn results(results: &Results, title: &str) -> String {
+    let mut output = heading(results, title);
     for group in groups(results) {
         masses(results, &group, &mut output);
         series(results, &group, &mut output);
@@ -40,11 +40,10 @@ pub(super) fn results(results: &Results) -> String {
     output
 }
 
-fn heading(results: &Results) -> String {
-    let title = results.settings.title.as_ref().map_or(results.name.as_str(), |title| title.value.as_str());
+fn heading(results: &Results, title: &str) -> String {
     let mut line = without_controls(title);
     line.push('\n');
-    line.push_str(&"=".repeat(title.chars().count().clamp(1, 80)));
+    line.push_str(&"=".repeat(line.trim_end().chars().count().clamp(1, 80)));
     line.push('\n');
     for trial in &results.trials {
         if let Some(reason) = &trial.set_aside {

@@ -34,7 +34,7 @@ pub use images::{Format, Picture, Pictures};
 #[cfg(feature = "pdf")]
 pub use pdf::{Pdf, glyph, pdf, pdf_with};
 pub use prose::Place;
-pub use source::{LAYOUT_PATH, MAIN_PATH, Means, Source, typst_source};
+pub use source::{LAYOUT_PATH, MAIN_PATH, Means, Source, title, typst_source};
 pub use words::Glyph;
 
 /// The plain layout, which every report without one of its own uses.

@@ -3,6 +3,7 @@
 use super::code::{self, Fields};
 use super::words::Ink;
 use crate::evaluation::results::{Results, TemplateUsed};
+use crate::evaluation::uncertainty::percent;
 use crate::evaluation::{digits_word, rounding_word};
 use crate::finding::{Finding, Severity};
 use crate::notebook::settings::{Balance, Coverage, DecimalMark, DigitsPolicy, Settings, ShownUncertainty};
@@ -104,7 +105,7 @@ fn balance_line(balance: &Balance, settings: &Settings) -> String {
     }
 }
 
-/// The findings with their lines, the gravest first; empty where there is none.
+/// The findings with their lines and the ways to mend them, the gravest first; empty where there is none.
 pub(super) fn findings(findings: &[Finding], text: &str, ink: &Ink) -> String {
     if findings.is_empty() {
         return String::new();
@@ -124,9 +125,16 @@ pub(super) fn findings(findings: &[Finding], text: &str, ink: &Ink) -> String {
             .text("severity", finding.severity.word())
             .optional("place", place.map(|place| ink.text(&place, None)))
             .code("message", ink.plain(&finding.message, finding.span))
+            .optional("hints", hints(finding, ink))
             .dictionary()
     };
     format!("layout.findings({})\n", code::lines(sorted.iter().map(entry)))
+}
+
+/// The ways to mend a finding; `None` where none is known.
+fn hints(finding: &Finding, ink: &Ink) -> Option<String> {
+    let hints = finding.hints.iter().map(|hint| ink.plain(hint, finding.span));
+    (!finding.hints.is_empty()).then(|| code::array(hints))
 }
 
 /// How many findings there are of a severity.
@@ -192,7 +200,7 @@ fn digits_sentence(policy: DigitsPolicy) -> String {
 fn uncertainty_sentence(settings: &Settings) -> Option<String> {
     let coverage = match settings.coverage {
         Coverage::Factor(k) => format!("k = {k}"),
-        Coverage::Probability(p) => format!("k for {} % by Student’s t", 100.0 * p),
+        Coverage::Probability(p) => format!("k for {} % by Student’s t", percent(p)),
     };
     let coverage = if settings.decimal == DecimalMark::Comma { coverage.replace('.', ",") } else { coverage };
     let order = if settings.second_order { "first and second order" } else { "first order" };

@@ -89,7 +89,7 @@ pub fn typst_source(notebook: &Notebook, results: &Results, means: &Means) -> So
 }
 
 /// The title stated, else the first heading, else the notebook's name.
-fn title(notebook: &Notebook, results: &Results) -> String {
+pub fn title(notebook: &Notebook, results: &Results) -> String {
     let stated = results.settings.title.as_ref().map(|title| title.value.trim().to_owned());
     let stated = stated.filter(|title| !title.is_empty());
     let name = || if notebook.name.trim().is_empty() { "Report".to_owned() } else { notebook.name.clone() };

@@ -9,7 +9,7 @@ use super::tables::{self, Table};
 use super::words::{self, Ink, Run, Words};
 use crate::evaluation::results::{AgreementResult, Origin, QuantityResult, Results};
 use crate::evaluation::uncertainty::monte_carlo::MonteCarlo;
-use crate::evaluation::uncertainty::{At, Budget, BudgetEntry, Covers, Evaluated, Evaluation};
+use crate::evaluation::uncertainty::{At, Budget, BudgetEntry, Covers, Evaluated, Evaluation, percent};
 use crate::notebook::settings::{Coverage, DecimalMark, UncertaintyForm};
 use crate::quantity::derivation::NodeId;
 use crate::quantity::print_double;
@@ -282,28 +282,43 @@ fn plus_minus(results: &Results, mark: DecimalMark) -> Words {
         Coverage::Factor(k) => vec![
             upright("with the coverage factor "),
             italic("k"),
-            upright(&format!(" = {}, for a level of confidence of {}.", double(k, mark), level(k, results))),
+            upright(&format!(
+                " = {}, for a level of confidence of {}.",
+                double(k, mark),
+                level(k, results, mark)
+            )),
         ],
         Coverage::Probability(p) => vec![
             upright("with "),
             italic("k"),
-            upright(&format!(" chosen for a level of confidence of {} %.", double(100.0 * p, mark))),
+            upright(&format!(" chosen for a level of confidence of {} %.", words::digits(&percent(p), mark))),
         ],
     };
     start.chain(level).collect()
 }
 
 /// The level of confidence of a coverage factor, and that it is lower where few trials are behind a value.
-fn level(factor: f64, results: &Results) -> String {
+fn level(factor: f64, results: &Results, mark: DecimalMark) -> String {
     let normal = Evaluated::new(1.0, None, Coverage::Factor(factor)).coverage_probability();
     let few = |evaluated: &Evaluated| evaluated.coverage_probability() < normal - 0.03;
-    let about = print_double(100.0 * normal, 0).map_or_else(String::new, |printed| printed.digits);
+    let about = words::digits(&confidence(normal), mark);
     let few = if means(results).any(|mean| few(&mean.evaluated)) {
         " (less where few trials are behind it)"
     } else {
         ""
     };
-    format!("about {about} %{few}")
+    format!("{about} %{few}")
+}
+
+/// A level of confidence to the first digit in which it differs from 100 %: `about 95`, `about 99.7`.
+fn confidence(probability: f64) -> String {
+    let rest = 100.0 * (1.0 - probability);
+    if rest < 1e-3 {
+        return "more than 99.999".to_owned();
+    }
+    let place = if rest < 0.5 { rest.log10().floor() as i32 } else { 0 };
+    print_double(100.0 * probability, place)
+        .map_or_else(String::new, |printed| format!("about {}", printed.digits))
 }
 
 /// The agreements whose mean a report shows.
@@ -403,7 +418,7 @@ fn expanded(coverage: Coverage, mark: DecimalMark) -> String {
         Coverage::Probability(p) => format!(
             "The expanded uncertainty is U = k u, with k from Student's t for {} % and the effective degrees of \
              freedom (JCGM 100:2008, G.4).",
-            double(100.0 * p, mark)
+            words::digits(&percent(p), mark)
         ),
     }
 }

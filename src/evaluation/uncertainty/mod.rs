@@ -28,6 +28,11 @@ pub fn two_figures(uncertainty: f64) -> Option<String> {
     positive.then(|| rounded(uncertainty, 2)).flatten()
 }
 
+/// A probability in per cent, as it was stated: `95`, `57.7`.
+pub fn percent(probability: f64) -> String {
+    figures_of(100.0 * probability, 12)
+}
+
 /// A number of statistics to at most so many figures, zeros at the end left out.
 pub(super) fn figures_of(number: f64, figures: u32) -> String {
     let text = rounded(number, figures).unwrap_or_else(|| number.to_string());
@@ -40,4 +45,16 @@ pub(super) fn figures_of(number: f64, figures: u32) -> String {
 fn rounded(number: f64, figures: u32) -> Option<String> {
     let decimal = Decimal::parse(&format!("{number:.20e}"), false).ok()?;
     Some(round_to_figures(&decimal.to_number(), figures, Rounding::HalfEven).to_string())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::percent;
+
+    #[test]
+    fn probabilities_are_shown_as_stated() {
+        for stated in ["95", "57.7", "68.27", "99.73", "99.99999"] {
+            assert_eq!(percent(stated.parse::<f64>().unwrap() / 100.0), stated);
+        }
+    }
 }

@@ -3,6 +3,7 @@
 
 use super::super::budget::At;
 use super::super::model::evaluate;
+use super::super::percent;
 use super::{Drawn, NotDrawn, Output, Plan, Validation, Verdict, draw};
 use crate::evaluation::results::{Origin, Outcome, QuantityResult, Results};
 use crate::finding::{Code, Finding};
@@ -241,7 +242,7 @@ impl Speaker<'_> {
         let message = format!(
             "the {} interval of {} is {} to {}{unit} by Monte Carlo draws, but {} to {}{unit} to first order: they \
              differ by {} and {}, more than {} (JCGM 101, clause 8)",
-            percent(self.plan.probability),
+            format_args!("{} %", percent(self.plan.probability)),
             self.name(checked.at),
             shown(interval.low),
             shown(interval.high),
@@ -280,11 +281,6 @@ impl Speaker<'_> {
             symbol => format!(" {symbol}"),
         }
     }
-}
-
-/// `95 %`
-fn percent(probability: f64) -> String {
-    format!("{} %", super::super::figures_of(100.0 * probability, 6))
 }
 
 /// Decimals that show a tolerance, and a digit more.
