@@ -9,14 +9,18 @@ mod coverage;
 mod inputs;
 mod model;
 pub mod monte_carlo;
+mod prepared;
 mod second_order;
 mod sensitivities;
+mod several;
+mod tape;
 mod taylor;
 
 pub use budget::{At, Budget, BudgetEntry, EntryInput, EntryKind};
 pub use coverage::Evaluated;
 pub use inputs::{Correlation, Evaluation, Input, Inputs, Source};
 pub use model::{Covers, Method, Methods, Model, Scatter, evaluate};
+pub use prepared::Prepared;
 pub use sensitivities::{Sensitivities, sensitivities};
 
 use crate::quantity::rounding::round_to_figures;

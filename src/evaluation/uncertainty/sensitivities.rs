@@ -1,5 +1,6 @@
 //! Partial derivatives along the derivation graph (JCGM 100:2008, 5.1.3).
 
+use super::several::{indicator, of_average_deviation, of_range, of_standard_deviation};
 use crate::quantity::Number;
 use crate::quantity::derivation::{Graph, Node, NodeId, Operation};
 use std::cell::RefCell;
@@ -109,32 +110,4 @@ fn partials(node: &Node, x: &[f64], y: f64, out: &mut Vec<f64>) {
         (Operation::AverageDeviation, _) => out.extend(of_average_deviation(x)),
         _ => out.resize(x.len(), 0.0),
     }
-}
-
-/// One for the (first) input that the value is, zero for the others.
-fn indicator(x: &[f64], value: f64) -> Vec<f64> {
-    let chosen = x.iter().position(|x| *x == value);
-    (0..x.len()).map(|index| f64::from(u8::from(Some(index) == chosen))).collect()
-}
-
-/// ∂s/∂xᵢ = (xᵢ − mean) / ((n − 1) s).
-fn of_standard_deviation(x: &[f64], s: f64) -> Vec<f64> {
-    let mean = x.iter().sum::<f64>() / x.len() as f64;
-    let divisor = (x.len() as f64 - 1.0) * s;
-    x.iter().map(|x| if divisor == 0.0 { 0.0 } else { (x - mean) / divisor }).collect()
-}
-
-fn of_range(x: &[f64]) -> Vec<f64> {
-    let largest = x.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-    let smallest = x.iter().copied().fold(f64::INFINITY, f64::min);
-    indicator(x, largest).iter().zip(indicator(x, smallest)).map(|(up, down)| up - down).collect()
-}
-
-/// Of Σ|xⱼ − mean| / n: (sign(xᵢ − mean) − the mean sign) / n.
-fn of_average_deviation(x: &[f64]) -> Vec<f64> {
-    let n = x.len() as f64;
-    let mean = x.iter().sum::<f64>() / n;
-    let sign = |x: f64| if x == mean { 0.0 } else { (x - mean).signum() };
-    let mean_sign = x.iter().map(|x| sign(*x)).sum::<f64>() / n;
-    x.iter().map(|x| (sign(*x) - mean_sign) / n).collect()
 }

@@ -1,8 +1,8 @@
 //! One block of draws: its random numbers, the values of each output, and what is kept of them.
 
+use super::super::tape::Tape;
 use super::adaptive::Plan;
 use super::lanes::{LANES, Row, work_out};
-use super::tape::Tape;
 use crate::statistics::{CoverageInterval, Distribution, Stream, symmetric_interval, vectorised};
 
 /// Inputs that are correlated: normal, with the lower triangular root of their covariance (JCGM 101, 6.4.8 and C.5).

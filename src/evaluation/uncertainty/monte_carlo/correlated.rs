@@ -2,8 +2,8 @@
 //! stated standard uncertainties (JCGM 101:2008, 6.4.8 and C.5).
 
 use super::super::inputs::Inputs;
+use super::super::tape::Drawing;
 use super::block::Correlated;
-use super::tape::Drawing;
 use std::collections::BTreeMap;
 
 /// The groups of correlated inputs among the drawings of a tape, by their registers. `None` where no quantities can

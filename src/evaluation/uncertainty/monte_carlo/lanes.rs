@@ -3,18 +3,19 @@
 //! A draw that has no value (a division by zero, the logarithm of a negative number) is not a number from there on,
 //! through minimum and maximum too, and is counted at the end.
 
-use super::tape::{Register, Step, Sum};
+use super::super::several::{average_deviation, largest, power, range, smallest, standard_deviation};
+use super::super::tape::{Register, Step, Sum};
 use crate::statistics::vectorised;
 
 /// Draws worked out at once: so many that the steps cost little beside them, so few that the rows stay in the
 /// processor's nearest memory.
-pub(super) const LANES: usize = 200;
+pub(in super::super) const LANES: usize = 200;
 
 /// One number of each draw.
-pub(super) type Row = [f64; LANES];
+pub(in super::super) type Row = [f64; LANES];
 
 /// Works out one step from the rows before it.
-pub(super) fn work_out(step: &Step, rows: &[Row], out: &mut Row) {
+pub(in super::super) fn work_out(step: &Step, rows: &[Row], out: &mut Row) {
     match step {
         Step::Sum(sum) => weighted(sum, rows, out),
         Step::Multiply(a, b) => product(&rows[*a], &rows[*b], out),
@@ -27,13 +28,10 @@ pub(super) fn work_out(step: &Step, rows: &[Row], out: &mut Row) {
         Step::DecimalLogarithm(a) => each(&rows[*a], out, libm::log10),
         Step::Exponential(a) => each(&rows[*a], out, libm::exp),
         Step::Magnitude(a) => each(&rows[*a], out, f64::abs),
-        Step::Minimum(x) => across(x, rows, out, |x| x.iter().copied().fold(f64::INFINITY, lesser)),
-        Step::Maximum(x) => across(x, rows, out, |x| x.iter().copied().fold(f64::NEG_INFINITY, greater)),
+        Step::Minimum(x) => across(x, rows, out, smallest),
+        Step::Maximum(x) => across(x, rows, out, largest),
         Step::StandardDeviation(x) => across(x, rows, out, standard_deviation),
-        Step::Range(x) => across(x, rows, out, |x| {
-            let largest = x.iter().copied().fold(f64::NEG_INFINITY, greater);
-            largest - x.iter().copied().fold(f64::INFINITY, lesser)
-        }),
+        Step::Range(x) => across(x, rows, out, range),
         Step::AverageDeviation(x) => across(x, rows, out, average_deviation),
     }
 }
@@ -101,61 +99,9 @@ fn across(operands: &[Register], rows: &[Row], out: &mut Row, of: impl Fn(&[f64]
     }
 }
 
-/// By squaring, so that the result is the same on every system.
-fn power(x: f64, n: i64) -> f64 {
-    let (mut result, mut square, mut left) = (1.0, x, n.unsigned_abs());
-    while left > 0 {
-        if left & 1 == 1 {
-            result *= square;
-        }
-        square *= square;
-        left >>= 1;
-    }
-    if n < 0 { 1.0 / result } else { result }
-}
-
-fn lesser(a: f64, b: f64) -> f64 {
-    match a.partial_cmp(&b) {
-        Some(std::cmp::Ordering::Less) => a,
-        Some(_) => b,
-        None => f64::NAN,
-    }
-}
-
-fn greater(a: f64, b: f64) -> f64 {
-    -lesser(-a, -b)
-}
-
-fn mean(x: &[f64]) -> f64 {
-    x.iter().sum::<f64>() / x.len() as f64
-}
-
-fn standard_deviation(x: &[f64]) -> f64 {
-    let mean = mean(x);
-    (x.iter().map(|x| (x - mean) * (x - mean)).sum::<f64>() / (x.len() as f64 - 1.0)).sqrt()
-}
-
-fn average_deviation(x: &[f64]) -> f64 {
-    let mean = mean(x);
-    x.iter().map(|x| (x - mean).abs()).sum::<f64>() / x.len() as f64
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn what_is_no_number_goes_through_minimum_and_maximum() {
-        for (a, b) in [(f64::NAN, 1.0), (1.0, f64::NAN)] {
-            assert!(lesser(a, b).is_nan() && greater(a, b).is_nan());
-        }
-        assert_eq!((lesser(1.0, 2.0), greater(1.0, 2.0)), (1.0, 2.0));
-    }
-
-    #[test]
-    fn powers_are_exact_where_they_can_be() {
-        assert_eq!((power(3.0, 5), power(2.0, -3), power(7.0, 0)), (243.0, 0.125, 1.0));
-    }
 
     #[test]
     fn sums_take_any_number_of_terms() {

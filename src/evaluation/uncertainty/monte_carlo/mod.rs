@@ -1,6 +1,6 @@
 //! Monte Carlo draws along the derivation graph (JCGM 101:2008).
 //!
-//! 1. The part of the graph that the results rest on becomes one list of steps (`tape`).
+//! 1. The part of the graph that the results rest on becomes one list of steps (`uncertainty::tape`).
 //! 2. Every input is drawn from its assigned distribution, a block of draws at a time (`block`), and the steps are
 //!    worked out for many draws at once (`lanes`).
 //! 3. Blocks are added until the results are stable (`adaptive`, 7.9).
@@ -12,21 +12,21 @@ mod adaptive;
 mod block;
 mod check;
 mod correlated;
-mod lanes;
-mod tape;
+pub(super) mod lanes;
 mod validation;
 
 pub use adaptive::{Drawn, Plan, tolerance};
 pub(in crate::evaluation) use check::findings;
 pub use check::{Checked, MonteCarlo};
-pub use tape::Output;
 pub use validation::{Validation, Verdict};
 
+pub use super::tape::Output;
+
 use super::inputs::{Inputs, Source};
+use super::tape::{Drawing, Tape};
 use crate::quantity::derivation::Graph;
 use crate::statistics::Distribution;
 use block::Model;
-use tape::{Drawing, Tape};
 
 /// Why nothing was drawn.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -3,8 +3,8 @@
 //! What is shared is worked out once; what nothing uncertain enters is a constant; sums, differences and means of
 //! what is uncertain are put together into one step each.
 
-use super::super::inputs::Inputs;
-use super::super::model::{Method, Scatter};
+use super::inputs::Inputs;
+use super::model::{Method, Scatter};
 use crate::quantity::derivation::{Graph, Node, NodeId, Operation};
 use crate::statistics::Distribution;
 use std::collections::{BTreeMap, BTreeSet, HashMap};
@@ -409,7 +409,7 @@ fn of_registers(operation: &Operation, x: &[Register]) -> Option<Step> {
 }
 
 impl Step {
-    fn operands(&self) -> Vec<Register> {
+    pub(super) fn operands(&self) -> Vec<Register> {
         match self {
             Step::Sum(sum) => sum.terms.iter().map(|(_, register)| *register).collect(),
             Step::Multiply(a, b) | Step::Divide(a, b) | Step::RealPower(a, b) => vec![*a, *b],
@@ -451,15 +451,15 @@ impl Sum {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::super::lanes::{LANES, Row, work_out};
+pub(super) mod tests {
+    use super::super::monte_carlo::lanes::{LANES, Row, work_out};
     use super::*;
     use crate::evaluation::results::{Origin, Results};
     use crate::evaluation::uncertainty::Model;
     use crate::files::Folder;
 
     /// The demo notebooks and the messy ones.
-    fn notebooks() -> Vec<Results> {
+    pub(in super::super) fn notebooks() -> Vec<Results> {
         let root = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("notebooks");
         let mut all = Vec::new();
         for folder in [root.clone(), root.join("field")] {
@@ -476,7 +476,7 @@ mod tests {
     }
 
     /// Every value of the working, and every mean.
-    fn nodes(results: &Results) -> Vec<NodeId> {
+    pub(in super::super) fn nodes(results: &Results) -> Vec<NodeId> {
         let working = || results.quantities.iter().filter(|quantity| quantity.origin == Origin::Working);
         let outcomes = working().flat_map(|quantity| quantity.scalar.iter().chain(&quantity.trials));
         let means = working().filter_map(|quantity| Some(quantity.agreement.as_ref()?.mean_node));
@@ -493,7 +493,7 @@ mod tests {
         tape.outputs.iter().map(|register| rows[*register][LANES - 1]).collect()
     }
 
-    fn near(a: f64, b: f64, relative: f64) -> bool {
+    pub(in super::super) fn near(a: f64, b: f64, relative: f64) -> bool {
         (a - b).abs() <= relative * a.abs().max(b.abs())
     }
 
