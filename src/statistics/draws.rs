@@ -6,7 +6,7 @@
 //! width, which is ten thousand times finer than a million draws can tell.
 
 use super::Distribution;
-use super::lanes::{circle, ln, unit, vectorised};
+use super::lanes::{centred, circle, ln, unit, vectorised};
 use chacha20::ChaCha8Rng;
 use chacha20::rand_core::{Rng, SeedableRng};
 
@@ -60,7 +60,7 @@ impl Stream {
         let width = 2.0 * half_width;
         vectorised(
             #[inline(always)]
-            || out.iter_mut().zip(words).for_each(|(out, word)| *out = width * (unit_of(*word) - 0.5)),
+            || out.iter_mut().zip(words).for_each(|(out, word)| *out = width * centred_of(*word)),
         );
     }
 
@@ -73,7 +73,7 @@ impl Stream {
             #[inline(always)]
             || {
                 for ((out, a), b) in out.iter_mut().zip(first).zip(second) {
-                    *out = wide * (unit_of(*a) - 0.5) + narrow * (unit_of(*b) - 0.5);
+                    *out = wide * centred_of(*a) + narrow * centred_of(*b);
                 }
             },
         );
@@ -126,6 +126,11 @@ impl Stream {
 #[inline(always)]
 fn unit_of(word: Word) -> f64 {
     unit(u32::from_le_bytes(word))
+}
+
+#[inline(always)]
+fn centred_of(word: Word) -> f64 {
+    centred(u32::from_le_bytes(word))
 }
 
 #[inline(always)]
