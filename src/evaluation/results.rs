@@ -158,7 +158,7 @@ pub struct ReadingCell {
     pub node: Option<NodeId>,
 }
 
-/// A line of `measured` that says something in words (`crucible: no 7  no 9`).
+/// A line of `measured` that says something in words (`crucible: K7  K9`).
 #[derive(Clone, Debug, PartialEq)]
 pub struct MeasuredWords {
     /// What the line is of, as written.
