@@ -120,6 +120,8 @@ pub struct Treatment {
 pub struct Cell {
     /// The whole cell.
     pub span: Span,
+    /// Its value alone, without strikes, unit and remarks; empty where there is none.
+    pub written: Span,
     /// Struck values, in the order written.
     pub strikes: Vec<Spanned<String>>,
     /// The value.

@@ -125,8 +125,11 @@ impl<'a> Reader<'a, '_> {
     fn cell(&mut self) -> Cell {
         let from = self.at;
         let strikes = self.strikes();
+        self.next();
+        let value = self.at;
         let mut cell = Cell {
             span: Span::default(),
+            written: Span::default(),
             strikes,
             value: CellValue::Missing,
             unit: None,
@@ -136,6 +139,9 @@ impl<'a> Reader<'a, '_> {
             time: None,
         };
         self.value(&mut cell, from);
+        if cell.written == Span::default() {
+            cell.written = self.line.place(value..self.at);
+        }
         self.remarks(&mut cell);
         let end = self.line.text.get(from..self.at).map_or(self.at, |text| from + text.trim_end().len());
         cell.span = self.line.place(from..end);
@@ -261,6 +267,7 @@ impl<'a> Reader<'a, '_> {
             return self.garbled(cell);
         }
         let written = self.take(length);
+        cell.written = written.span();
         cell.value = self.decimal(written, self.expected()).map_or(CellValue::Faulty, CellValue::Number);
         self.unit(cell);
         self.uncertainty(cell);

@@ -359,6 +359,7 @@ impl<'a, 'h, 'c> Table<'a, 'h, 'c> {
     fn missing(&self) -> Cell {
         Cell {
             span: self.file.from.span,
+            written: Span::default(),
             strikes: Vec::new(),
             value: CellValue::Missing,
             unit: None,
