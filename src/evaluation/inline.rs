@@ -49,7 +49,14 @@ fn as_claimed(decimal: &Decimal, claimed: &Cell) -> InlineResult {
     let unit = claimed.unit.as_ref().map(|unit| unit.value.symbol().to_string()).unwrap_or_default();
     let printed = Printed { digits, exponent };
     InlineResult {
-        values: vec![InlineValue { printed, uncertainty: None, unit, trial: None, provisional: false }],
+        values: vec![InlineValue {
+            printed,
+            uncertainty: None,
+            unit,
+            trial: None,
+            provisional: false,
+            node: None,
+        }],
         missing: None,
     }
 }
@@ -112,6 +119,7 @@ fn value(
         unit: symbol,
         trial,
         provisional,
+        node: slot.as_ref().ok().copied(),
     });
     value.into_iter().collect()
 }

@@ -409,6 +409,8 @@ pub struct InlineValue {
     pub trial: Option<String>,
     /// Whether it rests on an unfinished series.
     pub provisional: bool,
+    /// The value in the derivation graph; `None` where a claimed one is printed.
+    pub node: Option<NodeId>,
 }
 
 /// A claimed value as written.

@@ -25,6 +25,7 @@ pub(super) fn value(context: &Context, index: usize) -> String {
             .optional("unit", unit)
             .flag("provisional", value.provisional)
             .optional("trial", value.trial.as_ref().map(|trial| context.ink.text(trial, None)))
+            .optional("node", context.ink.node(value.node))
             .call("layout.quantity")
     };
     let separated: Vec<String> = result.values.iter().map(printed).collect();

@@ -14,6 +14,8 @@ mod inline;
 pub mod layouts;
 pub mod math;
 #[cfg(feature = "pdf")]
+pub mod pages;
+#[cfg(feature = "pdf")]
 mod pdf;
 mod placing;
 mod plots;
@@ -32,9 +34,9 @@ mod worked;
 pub use attachment::{Attachment, Relationship};
 pub use images::{Format, Picture, Pictures};
 #[cfg(feature = "pdf")]
-pub use pdf::{Pdf, glyph, pdf, pdf_with};
+pub use pdf::{Pdf, SetPages, glyph, pages_with, pdf, pdf_with};
 pub use prose::Place;
-pub use source::{LAYOUT_PATH, MAIN_PATH, Means, Source, title, typst_source};
+pub use source::{LAYOUT_PATH, MAIN_PATH, Means, Source, marked_typst_source, title, typst_source};
 pub use words::Glyph;
 
 /// The plain layout, which every report without one of its own uses.

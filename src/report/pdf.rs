@@ -14,10 +14,12 @@ use super::PLAIN_LAYOUT;
 use super::attachment::{Attachment, distinct};
 use super::images::{Picture, Pictures};
 use super::layouts::{self, Layout, RESULTS_PATH, SIGNS};
+use super::pages::Page;
 use super::press::{DESK, InProcess, Job, Press, Problem, is_taken};
-use super::source::{Means, Source, attachment_path, typst_source};
+use super::source::{Means, Source, attachment_path, marked_typst_source, typst_source};
 use super::words::Glyph;
 use crate::evaluation::results::Results;
+use crate::evaluation::results_file;
 use crate::files::Files;
 use crate::finding::{Code, Finding};
 use crate::notebook::Notebook;
@@ -70,18 +72,61 @@ pub fn pdf_with(
     let attachments = distinct(
         attachments.iter().cloned().chain(of_template(template)).chain(beside).chain(read).collect(),
     );
+    let set = &mut |job: &Job| press.set(job);
+    let document = typst_source;
+    let (bytes, findings) =
+        set_with(notebook, results, &attachments, &mut pictures, template, document, set)?;
+    Ok(Pdf { bytes, findings })
+}
+
+/// Whoever makes pages of a job.
+pub type SetPages<'a> = dyn FnMut(&Job) -> Result<Vec<Page>, Vec<Problem>> + 'a;
+
+/// The pages of a report in which every value says what it is, as `set` makes them, and what was found on the way. It
+/// may be asked for them more than once, each time with one unusable picture fewer. Nothing is attached.
+///
+/// # Errors
+///
+/// As [`pdf`].
+pub fn pages_with(
+    notebook: &Notebook,
+    results: &Results,
+    files: &dyn Files,
+    template: Option<&Template>,
+    set: &mut SetPages,
+) -> Result<(Vec<Page>, Vec<Finding>), Vec<Finding>> {
+    let mut pictures = Pictures::of(notebook, files);
+    // A layout of one's own may read the results file; the plain one does not.
+    let attachments: Vec<Attachment> = template
+        .map(|_| results_file(results, &notebook.text).into_bytes())
+        .map(|bytes| Attachment::results(RESULTS_PATH, bytes))
+        .into_iter()
+        .collect();
+    set_with(notebook, results, &attachments, &mut pictures, template, marked_typst_source, set)
+}
+
+/// Sets a document with its pictures; one that is at fault is taken out and the rest set again.
+fn set_with<T>(
+    notebook: &Notebook,
+    results: &Results,
+    attachments: &[Attachment],
+    pictures: &mut Pictures,
+    template: Option<&Template>,
+    document: fn(&Notebook, &Results, &Means) -> Source,
+    set: &mut dyn FnMut(&Job) -> Result<T, Vec<Problem>>,
+) -> Result<(T, Vec<Finding>), Vec<Finding>> {
     loop {
-        let means = Means { pictures: &pictures, attachments: &attachments, glyph: &glyph, template };
-        let source = typst_source(notebook, results, &means);
-        let job = job(&source, &pictures, &attachments, results, template);
-        match press.set(&job) {
-            Ok(bytes) => {
+        let means = Means { pictures, attachments, glyph: &glyph, template };
+        let source = document(notebook, results, &means);
+        let job = job(&source, pictures, attachments, results, template);
+        match set(&job) {
+            Ok(done) => {
                 let mut findings = source.findings;
                 findings.extend(template.and_then(layouts::check));
-                return Ok(Pdf { bytes, findings });
+                return Ok((done, findings));
             }
             Err(problems) => {
-                if !refuse_picture(&mut pictures, &problems) {
+                if !refuse_picture(pictures, &problems) {
                     return Err(findings(problems, &source, template));
                 }
             }

@@ -126,8 +126,13 @@ pub(super) static DESK: LazyLock<Desk> = LazyLock::new(|| {
     Desk { library, fonts }
 });
 
+/// Forgets what the typesetter has not used for so many rounds.
+pub(super) fn evict(most_age: usize) {
+    comemo::evict(most_age);
+}
+
 /// The files of one report.
-struct Report {
+pub(super) struct Report {
     main: FileId,
     sources: HashMap<FileId, File>,
     files: HashMap<FileId, Bytes>,
@@ -136,13 +141,30 @@ struct Report {
 }
 
 impl Report {
-    fn new(job: &Job) -> Option<Self> {
+    pub(super) fn new(job: &Job) -> Option<Self> {
+        Report::after(job, HashMap::new())
+    }
+
+    /// The files of the next version: a text that was there before is changed where it differs, so that the
+    /// typesetter knows again what stayed.
+    pub(super) fn next(self, job: &Job) -> Option<Self> {
+        Report::after(job, self.sources)
+    }
+
+    fn after(job: &Job, mut before: HashMap<FileId, File>) -> Option<Self> {
+        let mut source = |id: FileId, text: &str| match before.remove(&id) {
+            Some(mut file) => {
+                file.replace(text);
+                file
+            }
+            None => File::new(id, text.to_owned()),
+        };
         let main = id(MAIN_PATH)?;
         let (layout, parts) = (id(LAYOUT_PATH)?, id(PARTS_PATH)?);
         let mut sources = HashMap::from([
-            (main, File::new(main, job.main.clone())),
-            (layout, File::new(layout, job.layout.clone())),
-            (parts, File::new(parts, job.parts.clone())),
+            (main, source(main, &job.main)),
+            (layout, source(layout, &job.layout)),
+            (parts, source(parts, &job.parts)),
         ]);
         let mut files = HashMap::new();
         for (path, bytes) in &job.files {
@@ -151,7 +173,7 @@ impl Report {
                 && !sources.contains_key(&id)
                 && let Ok(text) = std::str::from_utf8(bytes)
             {
-                sources.insert(id, File::new(id, text.to_owned()));
+                sources.insert(id, source(id, text));
             }
             files.insert(id, Bytes::new(bytes.clone()));
         }
@@ -219,7 +241,10 @@ fn set(job: &Job) -> Result<Vec<u8>, Vec<Problem>> {
     typst_pdf::pdf(&document, &options).map_err(|errors| problems(errors, &report))
 }
 
-fn problems(diagnostics: impl IntoIterator<Item = SourceDiagnostic>, report: &Report) -> Vec<Problem> {
+pub(super) fn problems(
+    diagnostics: impl IntoIterator<Item = SourceDiagnostic>,
+    report: &Report,
+) -> Vec<Problem> {
     diagnostics.into_iter().map(|diagnostic| problem(&diagnostic, report)).collect()
 }
 

@@ -57,7 +57,16 @@ impl Source {
 
 /// The document of a notebook and its results. A pure function: no file is read.
 pub fn typst_source(notebook: &Notebook, results: &Results, means: &Means) -> Source {
-    let ink = Ink::new(means.glyph);
+    source_with(notebook, results, means, Ink::new(means.glyph))
+}
+
+/// The same document, in which values stand between marks that say which node of the derivation graph they are: for
+/// a page on which they can be chosen.
+pub fn marked_typst_source(notebook: &Notebook, results: &Results, means: &Means) -> Source {
+    source_with(notebook, results, means, Ink::new(means.glyph).marking(true))
+}
+
+fn source_with(notebook: &Notebook, results: &Results, means: &Means, ink: Ink) -> Source {
     let title = title(notebook, results);
     let placed = placing::place(notebook, results, means.template, &ink);
     let pictures = means.pictures;

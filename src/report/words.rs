@@ -10,6 +10,7 @@ use super::code;
 use crate::chemistry::{Formula, Reaction, looks_like_formula};
 use crate::finding::{Code, Finding};
 use crate::notebook::settings::DecimalMark;
+use crate::quantity::derivation::NodeId;
 use crate::quantity::{Printed, Unit};
 use crate::span::Span;
 
@@ -321,6 +322,8 @@ pub enum Glyph {
 pub(super) struct Ink<'a> {
     glyph: &'a dyn Fn(char) -> Glyph,
     missing: RefCell<BTreeMap<char, Option<Span>>>,
+    /// Whether values say which node of the derivation graph they are.
+    marking: bool,
 }
 
 /// Longer stretches without a blank get invisible break opportunities, so that they stay on the page.
@@ -330,7 +333,17 @@ const UNBROKEN_STEP: usize = 10;
 
 impl<'a> Ink<'a> {
     pub(super) fn new(glyph: &'a dyn Fn(char) -> Glyph) -> Self {
-        Ink { glyph, missing: RefCell::default() }
+        Ink { glyph, missing: RefCell::default(), marking: false }
+    }
+
+    /// The same for a document whose values say which node of the derivation graph they are.
+    pub(super) fn marking(self, marking: bool) -> Self {
+        Ink { marking, ..self }
+    }
+
+    /// The node of a value as code, where that is asked for.
+    pub(super) fn node(&self, node: Option<NodeId>) -> Option<String> {
+        node.filter(|_| self.marking).map(|node| node.0.to_string())
     }
 
     /// Text as content: string literals, and a box with the code point for every character the fonts lack.

@@ -18,6 +18,7 @@ use super::code::{self, Fields};
 use super::words::{self, Ink, Words};
 use crate::evaluation::results::{Results, Trial};
 use crate::notebook::settings::{DecimalMark, UncertaintyForm};
+use crate::quantity::derivation::NodeId;
 use crate::quantity::{Printed, PrintedUncertainty};
 
 pub(super) use agreement::agreement;
@@ -129,6 +130,8 @@ pub struct Value {
     pub shared: Option<String>,
     /// Marks of notes.
     pub marks: String,
+    /// Which value of the derivation graph it is.
+    pub node: Option<NodeId>,
 }
 
 /// An uncertainty beside a number, as ASCII digits.
@@ -377,6 +380,7 @@ impl Value {
             .optional("shared", self.shared.as_ref().map(|trial| ink.text(trial, None)))
             .optional_text("marks", Some(self.marks.as_str()).filter(|marks| !marks.is_empty()))
             .optional("alt", self.spoken(mark).as_deref().map(code::short_string))
+            .optional("node", ink.node(self.node))
             .dictionary()
     }
 

@@ -41,7 +41,7 @@ pub(super) fn outcome_beside(outcome: Option<&Outcome>, notes: &mut Notes) -> Ce
 
 /// The marks that a value needs.
 fn noted(cell: Value, value: &Computed, notes: &mut Notes) -> Cell {
-    let cell = Cell::Value(cell);
+    let cell = Cell::Value(Value { node: Some(value.node), ..cell });
     let cell = if value.provisional { provisional(cell, notes) } else { cell };
     if value.by_figures { by_figures(cell, notes) } else { cell }
 }
@@ -168,7 +168,8 @@ fn result_part(
 
 fn mean_cell(quantity: &QuantityResult, valid: usize, notes: &mut Notes) -> Cell {
     let Some(agreement) = &quantity.agreement else { return Cell::Missing };
-    let mut cell = figure_beside(&agreement.mean);
+    let mean = Value::with(&agreement.mean.printed, agreement.mean.uncertainty.as_ref());
+    let mut cell = Cell::Value(Value { node: Some(agreement.mean_node), ..mean });
     if agreement.provisional {
         cell = provisional(cell, notes);
     }

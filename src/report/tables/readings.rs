@@ -195,6 +195,7 @@ fn reading_cell(
         struck: cell.struck.clone(),
         off: load.struck,
         shared: cell.shared_with.clone(),
+        node: cell.node,
         marks,
         ..Value::default()
     };
