@@ -275,6 +275,27 @@ fn temporary_beside(path: &Path) -> std::io::Result<tempfile::NamedTempFile> {
     tempfile::Builder::new().prefix(".reweigh-").tempfile_in(folder)
 }
 
+/// Writes a file whole or not at all, if it still holds what it held; `false` where it holds something else by now, and
+/// then nothing is written. A link is followed, and the file keeps its permissions.
+///
+/// Between the last look and the change of name lies a moment in which another program can write; it is as short as
+/// the file system allows.
+///
+/// # Errors
+///
+/// The file could not be read or written.
+pub fn replace_unchanged(path: &Path, held: &[u8], bytes: &[u8]) -> std::io::Result<bool> {
+    let path = path.canonicalize()?;
+    let permissions = std::fs::metadata(&path)?.permissions();
+    let file = written_beside(&path, bytes)?;
+    file.as_file().set_permissions(permissions)?;
+    if std::fs::read(&path)? != held {
+        return Ok(false);
+    }
+    file.persist(&path).map_err(|error| error.error)?;
+    Ok(true)
+}
+
 /// A temporary file beside a path, written and flushed.
 fn written_beside(path: &Path, bytes: &[u8]) -> std::io::Result<tempfile::NamedTempFile> {
     use std::io::Write;

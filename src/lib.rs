@@ -27,6 +27,7 @@ pub mod statistics;
 pub mod template;
 pub mod weighing;
 
+pub mod bench_page;
 pub mod cli;
 pub mod report;
 pub mod review;

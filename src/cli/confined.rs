@@ -90,6 +90,8 @@ pub(super) fn serve(arguments: &[std::ffi::OsString]) -> ExitCode {
     let answer = match task {
         #[cfg(feature = "pdf")]
         ["layout", how @ ..] => super::confined_layout::answer(bytes, how.contains(&"probed")),
+        #[cfg(feature = "bench")]
+        ["pages"] => super::confined_layout::answer_pages(&bytes),
         ["skeleton"] => super::confined_skeleton::answer(&bytes),
         _ => None,
     };

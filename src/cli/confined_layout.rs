@@ -4,6 +4,10 @@
 //! ([`probes`]), so that the error names a line.
 
 use super::confined::{reason, run};
+#[cfg(feature = "bench")]
+use crate::bench_page::typeset::SetsPages;
+#[cfg(feature = "bench")]
+use crate::report::pages::{Page, Standing};
 use crate::report::press::{InProcess, Job, Press, Problem};
 use crate::report::probes;
 
@@ -42,6 +46,43 @@ impl Confined {
         let hint = "look for a loop without an end, or for something very large, at or after this statement";
         Problem { message, hints: vec![hint.to_owned()], in_template: place, ..Problem::default() }
     }
+}
+
+/// Sets the pages of foreign layouts in a process of their own, those of shipped ones in this one.
+#[cfg(feature = "bench")]
+pub(super) struct ConfinedPages {
+    confined: Confined,
+    standing: Standing,
+}
+
+#[cfg(feature = "bench")]
+impl ConfinedPages {
+    /// With most so many seconds for a foreign layout.
+    pub(super) fn new(seconds: u64) -> Self {
+        ConfinedPages { confined: Confined { seconds }, standing: Standing::default() }
+    }
+}
+
+#[cfg(feature = "bench")]
+impl SetsPages for ConfinedPages {
+    fn pages(&mut self, job: &Job) -> Result<Vec<Page>, Vec<Problem>> {
+        if !job.foreign {
+            return self.standing.set(job);
+        }
+        let seconds = self.confined.seconds;
+        let run = run(&["pages"], job.to_bytes(), seconds).map_err(|error| {
+            vec![Problem::saying(format!("the process for the layout could not be started: {error}"))]
+        })?;
+        let answer = run.answer.as_deref().and_then(|answer| serde_json::from_slice(answer).ok());
+        let stopped = || Err(vec![self.confined.stopped(job, reason("the layout", &run, seconds))]);
+        answer.unwrap_or_else(stopped)
+    }
+}
+
+/// What the confined process answers where pages are asked for.
+#[cfg(feature = "bench")]
+pub(super) fn answer_pages(bytes: &[u8]) -> Option<Vec<u8>> {
+    serde_json::to_vec(&Standing::default().set(&Job::from_bytes(bytes)?)).ok()
 }
 
 /// `P` and a PDF, or `E` and the problems.

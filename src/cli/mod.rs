@@ -3,6 +3,8 @@
 //! Exit status: 0 no errors or warnings, 1 errors or warnings found, 2 the command could not run. A pipe
 //! that is closed early is not an error.
 
+#[cfg(feature = "bench")]
+mod bench;
 mod columns;
 mod compute;
 mod confined;
@@ -45,6 +47,9 @@ enum Command {
     /// Set the report of a notebook (or several) as PDF.
     #[cfg(feature = "pdf")]
     Report(report::Options),
+    /// Serve the page beside the balance: the report while it is written, and fields for readings.
+    #[cfg(feature = "bench")]
+    Bench(bench::Options),
     /// Compare the claimed values of notebooks with the recomputed ones.
     Review(review::Options),
     /// Review a whole section: every notebook and report of a folder, one row each, and the section's statistics.
@@ -89,6 +94,8 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Compute(options) => compute::run(&options, &voice),
         #[cfg(feature = "pdf")]
         Command::Report(options) => report::run(&options, &voice),
+        #[cfg(feature = "bench")]
+        Command::Bench(options) => bench::run(&options, &voice),
         Command::Review(options) => review::run(&options, &voice),
         Command::Section(options) => section::run(&options, &voice),
         Command::Formula(options) => formula::run(&options),

@@ -230,7 +230,7 @@ impl<'a> Derivation<'a> {
 }
 
 /// For every node the first one with the same operation on the same values. Leaves are themselves.
-fn equal_nodes(results: &Results) -> Vec<NodeId> {
+pub(crate) fn equal_nodes(results: &Results) -> Vec<NodeId> {
     let mut same_as: Vec<NodeId> = Vec::with_capacity(results.graph.len());
     let mut known: HashMap<(u8, Vec<NodeId>), Vec<NodeId>> = HashMap::new();
     for (id, node) in results.graph.nodes() {

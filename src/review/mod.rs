@@ -28,6 +28,7 @@ pub use written_out::derivations;
 
 use crate::evaluation::results::{ClaimTarget, Results};
 use derivation::Derivation;
+pub(crate) use derivation::equal_nodes;
 use verdict::Comparison;
 
 /// Reviews every claimed value of a notebook that was evaluated.

@@ -1,0 +1,32 @@
+//! The page beside the balance: readings go in, and the report is seen while it is written.
+//!
+//! `write_back` puts a reading into the text of a notebook without disturbing another byte of it, `checking` says
+//! beforehand what is to be said of it, `form` lists the fields and `derivation` how values come about: these are
+//! pure functions of a notebook and its results. With the feature `bench` they are served: `notebooks` watches
+//! the files and works them out again, `guard` decides who is answered, `server` keeps to its limits and `routes`
+//! has the answers. What the page does in the browser is in `page/`.
+//!
+//! The page rewrites nothing by itself, corrects no reading, and shows a conflict instead of overwriting.
+
+pub mod checking;
+pub mod derivation;
+mod edit;
+pub mod form;
+#[cfg(feature = "bench")]
+pub mod guard;
+#[cfg(feature = "bench")]
+pub mod notebooks;
+mod numbers;
+#[cfg(feature = "bench")]
+pub mod paper;
+#[cfg(feature = "bench")]
+mod routes;
+#[cfg(feature = "bench")]
+pub mod server;
+#[cfg(feature = "bench")]
+pub mod sheet;
+#[cfg(all(feature = "bench", feature = "pdf"))]
+pub mod typeset;
+#[cfg(feature = "bench")]
+pub mod watch;
+pub mod write_back;

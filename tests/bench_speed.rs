@@ -1,0 +1,145 @@
+//! How fast a saved file is on the screen, and whether memory stays flat: measurements, printed and not judged.
+//!
+//! ```text
+//! cargo test --test bench_speed -- --ignored --nocapture --test-threads 1
+//! ```
+//!
+//! The clock starts when the file was written (the last event of a save comes with that) and stops in the browser, after
+//! the frame in which the new pages were painted. `REWEIGH_EDITS` sets the number of edits.
+#![cfg(all(feature = "bench", feature = "pdf"))]
+
+#[path = "common/bench.rs"]
+mod bench;
+#[path = "common/browser.rs"]
+mod browser;
+
+use bench::Served;
+use browser::Browser;
+use serde_json::Value;
+use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
+
+/// A notebook of ten pages: a demo with prose behind it.
+fn notebook(edit: usize) -> String {
+    let demo = include_str!("../notebooks/selenite.md");
+    let edited = demo.replacen("25.4046", &format!("25.404{}", edit % 10), 1);
+    assert!(demo.contains("25.4046"), "the demo has the reading that is edited");
+    let paragraph = "The crucible was heated to dull red, left on a square of ceramic until it no longer glowed, and then \
+        in the desiccator for twenty minutes, as long as it takes to come to the temperature of the balance. Every weighing \
+        was read twice, with the doors closed, and written down before the crucible was lifted off the pan.";
+    let mut text = edited;
+    for section in 1..=18 {
+        text.push_str(&format!("\n## Notes on day {section}\n\n"));
+        for number in 1..=4 {
+            text.push_str(&format!("{number}. {paragraph}\n"));
+        }
+        text.push('\n');
+    }
+    text
+}
+
+fn edits(default: usize) -> usize {
+    std::env::var("REWEIGH_EDITS").ok().and_then(|edits| edits.parse().ok()).unwrap_or(default)
+}
+
+fn percentiles(name: &str, mut times: Vec<f64>) {
+    times.sort_by(f64::total_cmp);
+    let at = |share: f64| times[((times.len() as f64 * share).ceil() as usize).clamp(1, times.len()) - 1];
+    let (median, p95, most) = (at(0.5), at(0.95), at(1.0));
+    println!("{name}: median {median:.1} ms, 95th percentile {p95:.1} ms, most {most:.1} ms");
+}
+
+#[test]
+#[ignore = "a measurement"]
+fn from_the_save_to_the_screen() {
+    let served = Served::start(&[("n.md", &notebook(6))]);
+    let browser = Browser::start(1400, 900);
+    browser.go(&served.address);
+    browser.wait_for("document.querySelectorAll('.page img').length >= 2");
+    let pages = browser.script("return document.querySelectorAll('.page').length");
+    let (mut seen, mut engine) = (Vec::new(), Vec::new());
+    for edit in 0..edits(100) {
+        let version = browser.script("return state.version").as_u64().unwrap();
+        served.save("n.md", &notebook(edit + 7));
+        let saved = SystemTime::now().duration_since(UNIX_EPOCH).unwrap().as_secs_f64() * 1000.0;
+        browser.wait_for(&format!("shown.times.some(([version]) => version > {version})"));
+        let shown: Value = browser.script(&format!(
+            "const time = shown.times.findLast(([version]) => version > {version}); return [time[1], state.took]"
+        ));
+        seen.push(shown[0].as_f64().unwrap() - saved);
+        engine.push(shown[1].as_f64().unwrap() / 1000.0);
+        std::thread::sleep(Duration::from_millis(30));
+    }
+    println!("{pages} pages, {} edits of a reading", seen.len());
+    percentiles("from the save to the painted page", seen);
+    percentiles("of which from the first event to the version", engine);
+}
+
+#[test]
+#[ignore = "a measurement"]
+fn memory_over_many_edits() {
+    let served = Served::start(&[("n.md", &notebook(6))]);
+    let mut version = 0;
+    let next = |version: u64| -> u64 {
+        let state: Value = minreq::get(format!("{}n/0/state?since={version}", served.address))
+            .with_timeout(60)
+            .send()
+            .unwrap()
+            .json()
+            .unwrap();
+        state["version"].as_u64().unwrap()
+    };
+    version = next(version);
+    for edit in 0..edits(1000) {
+        if edit % 100 == 0 {
+            println!("after {edit:>4} edits: {} MiB resident", resident(served.process()) >> 10);
+        }
+        let prose = format!("Note {edit} of many.");
+        served.save("n.md", &notebook(edit + 7).replacen("Notes on day 3", &prose, 1));
+        version = next(version);
+    }
+    println!("after {:>4} edits: {} MiB resident", edits(1000), resident(served.process()) >> 10);
+}
+
+/// The resident memory of a process in KiB (Linux).
+fn resident(process: u32) -> u64 {
+    let status = std::fs::read_to_string(format!("/proc/{process}/status")).unwrap_or_default();
+    let line = status.lines().find_map(|line| line.strip_prefix("VmRSS:"));
+    line.and_then(|line| line.split_whitespace().next()?.parse().ok()).unwrap_or(0)
+}
+
+/// The work of one version in this process: reading and evaluating, the pages from there, and of these the typesetter.
+#[test]
+#[ignore = "a measurement"]
+fn where_the_time_goes() {
+    use reweigh::report::pages::Standing;
+    let mut standing = Standing::default();
+    let files = reweigh::files::Memory::default();
+    let (mut computing, mut setting, mut typesetting) = (Vec::new(), Vec::new(), Vec::new());
+    let milliseconds = |begun: Instant| begun.elapsed().as_secs_f64() * 1000.0;
+    for edit in 0..edits(100) {
+        let text = notebook(edit + 7);
+        let begun = Instant::now();
+        let computed = reweigh::compute("n.md", text.as_bytes(), &files);
+        let read = milliseconds(begun);
+        let mut typesetter = 0.0;
+        let (pages, _) =
+            reweigh::report::pages_with(&computed.notebook, &computed.results, &files, None, &mut |job| {
+                let begun = Instant::now();
+                let pages = standing.set(job);
+                typesetter += milliseconds(begun);
+                pages
+            })
+            .expect("it can be set");
+        let all = milliseconds(begun);
+        if edit == 0 {
+            println!("{} pages; the first version took {all:.0} ms", pages.len());
+            continue;
+        }
+        computing.push(read);
+        setting.push(all - read);
+        typesetting.push(typesetter);
+    }
+    percentiles("reading and evaluating", computing);
+    percentiles("setting the pages", setting);
+    percentiles("of which the typesetter", typesetting);
+}
