@@ -129,6 +129,7 @@ codes! {
     NoTemplate "no-template" "a template that cannot be found",
     BadTemplate "bad-template" "a template that lacks something, or has something that cannot be used",
     BadSkeleton "bad-skeleton" "a skeleton that cannot be filled",
+    BadRemarks "bad-remarks" "remarks that cannot be filled",
     NoSource "no-source" "a hazard line without a source, which is not printed",
     MissingItem "missing-item" "something a template requires that the notebook does not have",
     SampleSize "sample-size" "a sample outside the range that the template calls usual",

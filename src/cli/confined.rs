@@ -2,7 +2,7 @@
 //!
 //! The process is this program once more, under a command that the help does not list: `confined SECONDS TASK`. The task's
 //! data go in by its standard input, the answer comes out by its standard output. Tasks are the layout of a
-//! template that is not shipped, and its skeleton.
+//! template that is not shipped, its skeleton, and its remarks.
 
 use std::io::{Read, Write};
 use std::process::{Command, ExitCode, Stdio};
@@ -93,6 +93,7 @@ pub(super) fn serve(arguments: &[std::ffi::OsString]) -> ExitCode {
         #[cfg(feature = "bench")]
         ["pages"] => super::confined_layout::answer_pages(&bytes),
         ["skeleton"] => super::confined_skeleton::answer(&bytes),
+        ["remarks"] => super::remarks::answer(&bytes),
         _ => None,
     };
     let Some(answer) = answer else { return ExitCode::from(2) };

@@ -14,6 +14,7 @@ mod confined_skeleton;
 mod findings;
 mod formula;
 mod input;
+mod remarks;
 #[cfg(feature = "pdf")]
 mod report;
 mod review;

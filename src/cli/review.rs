@@ -1,8 +1,8 @@
 //! `reweigh review`: claimed against recomputed values, in several forms.
 
 use super::findings::{Voice, ending};
-use super::input;
 use super::{Ending, complain, print};
+use super::{input, remarks};
 use crate::finding::Finding;
 use crate::review::formats::{self, Reviewed};
 use crate::review::{Review, findings, report_file, review, template_copy};
@@ -30,6 +30,8 @@ pub(super) struct Options {
     /// The form of the review.
     #[arg(long, value_enum, default_value = "text")]
     format: Format,
+    #[command(flatten)]
+    remarks: remarks::Remarks,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
@@ -55,6 +57,8 @@ pub(super) struct Done {
     review: Review,
     own: usize,
     of_report: Vec<Finding>,
+    /// The reviewer's template, or the shipped one: never a copy that was handed in.
+    trusted: Option<Arc<Template>>,
 }
 
 impl Done {
@@ -76,11 +80,22 @@ pub(super) fn run(options: &Options, voice: &Voice) -> Ending {
         Ok(template) => template,
         Err(message) => return complain(&message),
     };
+    let places = match remarks::places(&options.remarks, &options.files) {
+        Ok(places) => places,
+        Err(message) => return complain(&message),
+    };
     let mut worst = Ending::Clean;
     let mut all = Vec::new();
-    for file in &options.files {
+    for (index, file) in options.files.iter().enumerate() {
         match one(file, template.clone(), options.as_submitted) {
-            Ok(done) => all.push(done),
+            Ok(done) => {
+                if let Some(place) = places.get(index) {
+                    let student =
+                        remarks::Student { reviewed: done.reviewed(), template: done.trusted.as_deref() };
+                    worst = worst.max(remarks::write(&options.remarks, place, &student, voice));
+                }
+                all.push(done);
+            }
             Err(message) => worst = worst.max(complain(&message)),
         }
     }
@@ -113,11 +128,11 @@ pub(super) fn one(
     let read = crate::notebook::read(&input.name, &input.bytes, &input.folder);
     let name = read.settings.template.as_ref().map(|name| name.value.as_str());
     let (template, of_report) = template_copy::choose(name, template, as_submitted, &input.folder);
-    let wanted = crate::Wanted { template, purpose: Purpose::Review };
+    let wanted = crate::Wanted { template: template.clone(), purpose: Purpose::Review };
     let computed = crate::compute_as(&input.name, &input.bytes, &input.folder, &wanted);
     let review = review(&computed.results);
     let file = input.path.display().to_string();
-    Ok(Done { file, computed, review, own: read.text.len(), of_report })
+    Ok(Done { file, computed, review, own: read.text.len(), of_report, trusted: template })
 }
 
 /// The notebook a report carries, and whether the report is what that notebook gives.
@@ -136,10 +151,10 @@ fn of_report(
     let named = read.settings.template.as_ref().map(|name| name.value.as_str());
     let (template, of_template) = template_copy::choose(named, template, as_submitted, &report.files);
     said.extend(of_template);
-    let wanted = crate::Wanted { template, purpose: Purpose::Review };
+    let wanted = crate::Wanted { template: template.clone(), purpose: Purpose::Review };
     let computed = crate::compute_as(name, bytes, &report.files, &wanted);
     let review = review(&computed.results);
-    Ok(Done { file, computed, review, own: read.text.len(), of_report: said })
+    Ok(Done { file, computed, review, own: read.text.len(), of_report: said, trusted: template })
 }
 
 #[cfg(feature = "pdf")]

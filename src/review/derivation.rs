@@ -88,6 +88,10 @@ impl<'a> Derivation<'a> {
         derivation
     }
 
+    pub(super) fn is_comma(&self) -> bool {
+        self.results.settings.decimal == crate::notebook::settings::DecimalMark::Comma
+    }
+
     /// The first node of the same value.
     pub(super) fn first(&self, node: NodeId) -> NodeId {
         self.same_as[node.0 as usize]

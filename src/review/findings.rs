@@ -3,7 +3,7 @@
 //! A value that differs is a warning: look again. Everything else is a note.
 
 use super::verdict::{Carried, ClaimReview, DigitsVerdict, Review, ValueVerdict};
-use crate::evaluation::results::{Claim, Results};
+use crate::evaluation::results::{Claim, ClaimTarget, Results};
 use crate::finding::{Code, Finding};
 
 /// One finding for each claim that does not agree, or whose digits do not fit, in the order of the claims.
@@ -96,7 +96,7 @@ pub fn with_unit(number: &str, claim: &Claim) -> String {
 pub fn unit(claim: &Claim) -> &str {
     match (&claim.unit, &claim.target) {
         (Some(unit), _) => unit,
-        (None, crate::evaluation::results::ClaimTarget::Value { unit, .. }) => unit.symbol(),
+        (None, ClaimTarget::Value { unit, .. }) if !unit.is_one() => unit.symbol(),
         _ => "",
     }
 }

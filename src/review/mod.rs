@@ -9,11 +9,13 @@
 //! and weighs how likely it is that one fits by chance.
 
 mod derivation;
+mod derived;
 pub mod findings;
 pub mod formats;
 mod forward;
 pub mod marks;
 mod region;
+pub mod remarks;
 pub mod report_file;
 pub mod section;
 mod shown;
@@ -23,8 +25,8 @@ pub mod template_copy;
 mod verdict;
 mod written_out;
 
+pub use derived::{Derived, DerivedStep, ReadingUsed, derivations};
 pub use verdict::{Carried, ClaimReview, DigitsVerdict, Review, ValueVerdict};
-pub use written_out::derivations;
 
 use crate::evaluation::results::{ClaimTarget, Results};
 use derivation::Derivation;

@@ -3,8 +3,7 @@
 use super::derivation::Derivation;
 use super::region::Region;
 use super::slips::{Explanation, Family, Told, Weighed};
-use super::written_out::{WrittenOut, with_unit};
-use crate::notebook::settings::DecimalMark;
+use super::written_out::{Style, WrittenOut, with_unit};
 use crate::quantity::Printed;
 use crate::quantity::derivation::{NodeId, Operation};
 use crate::span::Span;
@@ -46,6 +45,11 @@ impl Shown<'_, '_> {
                 let own = self.derivation.first(self.derivation.results.graph.node(*node).inputs[1]);
                 format!("a division by {} instead of {}", self.named(*other), self.named(own))
             }
+            (Told::Value(user, own, other), _) => self.taken_for(*user, *own, *other),
+            (Told::LeftOut(node), _) => format!("{} left out", self.tabulated(*node)),
+            (Told::NoMolarMasses(node), _) => {
+                format!("masses compared instead of amounts in {}, without molar masses", self.named(*node))
+            }
             (Told::Rounded(weights, decimals, which), _) => self.rounded(*weights, *decimals, *which),
             (Told::Power(node, power), _) => self.power(*node, *power),
             (Told::Copied, _) => "two digits swapped when the result was written down".to_string(),
@@ -74,6 +78,17 @@ impl Shown<'_, '_> {
             Family::Multiplied => format!("a product where {of} is a ratio"),
             Family::Added => format!("{} added instead of subtracted in {of}", of_input()),
             _ => format!("the difference taken the other way round in {of}"),
+        }
+    }
+
+    fn taken_for(&self, user: NodeId, own: NodeId, other: NodeId) -> String {
+        let other = self.named(other);
+        if user == own {
+            return format!("{other} taken for {}", self.named(own));
+        }
+        match self.derivation.name(own) {
+            Some(name) => format!("{other} taken for {} in {}", name.symbol, self.named(user)),
+            None => format!("{other} put in where a difference belongs in {}", self.named(user)),
         }
     }
 
@@ -158,13 +173,16 @@ impl Shown<'_, '_> {
             Told::At(node, _) | Told::Formula(node, _) | Told::Divisor(node, _) | Told::Power(node, _) => {
                 graph.node(*node).span
             }
+            Told::Value(node, _, _) | Told::LeftOut(node) | Told::NoMolarMasses(node) => {
+                graph.node(*node).span
+            }
             Told::Rounded(_, _, node) => graph.node((*node)?).span,
             Told::Copied => None,
         }
     }
 
     fn is_comma(&self) -> bool {
-        self.derivation.results.settings.decimal == DecimalMark::Comma
+        self.derivation.is_comma()
     }
 
     /// The steps that give the claimed value.
@@ -177,6 +195,12 @@ impl Shown<'_, '_> {
             let (meant, claimed) = (Printed::of_decimal(meant), Printed::of_decimal(comparison.claimed));
             return format!("{} with two digits swapped is {}", number(&meant), number(&claimed));
         }
+        if let Told::Value(user, own, other) = &fit.candidate.told
+            && user == own
+            && self.region.nodes.last().is_some_and(|last| last.node == *own)
+        {
+            return format!("{} = {}", self.named(*other), number(&Printed::of_decimal(comparison.claimed)));
+        }
         let Some(values) = self.region.exact(self.derivation, fit.from, &fit.candidate.edit) else {
             return String::new();
         };
@@ -186,7 +210,7 @@ impl Shown<'_, '_> {
             region: self.region,
             from: fit.from,
             edit: &fit.candidate.edit,
-            all: false,
+            style: Style::Slip,
         };
         let (text, _) = steps.step(last, &values, true);
         let result =

@@ -85,6 +85,14 @@ impl Leaf {
         }
     }
 
+    /// The formulas it is fixed by.
+    pub(super) fn formulas(&self) -> Vec<&Formula> {
+        match self {
+            Leaf::Mass(formula) => vec![formula],
+            Leaf::Factor(analyte, weighed) => vec![analyte, weighed],
+        }
+    }
+
     /// Its value by a table, in coherent SI units.
     pub(super) fn value(&self, table: &AtomicWeights) -> Option<Number> {
         match self {
@@ -217,6 +225,21 @@ pub(super) fn related(formulas: &[(String, Formula)]) -> Vec<(String, Formula)> 
         {
             found.push((text, formula));
         }
+    }
+    found
+}
+
+/// A formula with one of its numbers left out, for every number (`BaCl` for `BaCl2`).
+pub(super) fn without_a_subscript(text: &str) -> Vec<(String, Formula)> {
+    let mut found = Vec::new();
+    let mut rest = 0;
+    while let Some(start) = text[rest..].find(|c: char| c.is_ascii_digit()).map(|at| rest + at) {
+        let end = text[start..].find(|c: char| !c.is_ascii_digit()).map_or(text.len(), |at| start + at);
+        let shorter = format!("{}{}", &text[..start], &text[end..]);
+        if let Ok(formula) = Formula::parse(&shorter) {
+            found.push((shorter, formula));
+        }
+        rest = end;
     }
     found
 }

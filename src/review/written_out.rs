@@ -1,12 +1,10 @@
 //! Formulas with their numbers put in, as text: a region of the derivation written out.
 //!
 //! Where a slip is shown, only the steps that lead to it are written out and everything else stands as its value;
-//! where a derivation is asked for, every named value has a line of its own.
+//! where a derivation is asked for, every named value has a line of its own, in numbers or in symbols.
 
 use super::derivation::Derivation;
 use super::region::{Change, Edit, From, Region};
-use crate::evaluation::results::Results;
-use crate::notebook::settings::DecimalMark;
 use crate::quantity::derivation::Operation;
 use crate::quantity::{Number, Unit, print, print_guarded};
 
@@ -24,42 +22,23 @@ pub(super) struct WrittenOut<'a, 'r> {
     pub(super) region: &'a Region<'r>,
     pub(super) from: From,
     pub(super) edit: &'a Edit,
-    /// Whether everything without a name is written out.
-    pub(super) all: bool,
+    pub(super) style: Style,
 }
 
-/// How each claim's recomputed value comes about: one line for each named value it rests on, itself last. A claim of
-/// nothing that is computed has none.
-pub fn derivations(results: &Results, reviews: &[super::ClaimReview]) -> Vec<Vec<String>> {
-    let derivation = Derivation::of(results, reviews);
-    let lines =
-        |claim| Region::through(&derivation, claim, &|_| true).map(|region| lines(&derivation, &region));
-    (0..results.claims.len()).map(|claim| lines(claim).unwrap_or_default()).collect()
-}
-
-fn lines(derivation: &Derivation, region: &Region) -> Vec<String> {
-    let edit = Edit::new();
-    let written = WrittenOut { derivation, region, from: From::Recomputed, edit: &edit, all: true };
-    let Some(values) = region.exact(derivation, From::Recomputed, &edit) else { return Vec::new() };
-    let last = region.nodes.len().saturating_sub(1);
-    let mut lines = Vec::new();
-    for (at, local) in region.nodes.iter().enumerate().filter(|(_, local)| !local.by_hand) {
-        let name = derivation.name(local.node);
-        let is_step = !local.inputs.is_empty() && (name.is_some() || at == last);
-        if !is_step {
-            continue;
-        }
-        let symbol =
-            name.map_or(derivation.results.claims[region.claim].of.clone(), |name| name.symbol.clone());
-        let (text, _) = written.step(at, &values, true);
-        lines.push(format!("{symbol} = {text} = {}", written.value(at, &values[at])));
-    }
-    lines
+/// How a region is written out.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Style {
+    /// Numbers, and only what leads to the slip.
+    Slip,
+    /// Numbers, with everything that has no name.
+    Numbers,
+    /// The same in symbols.
+    Symbols,
 }
 
 impl WrittenOut<'_, '_> {
     fn is_comma(&self) -> bool {
-        self.derivation.results.settings.decimal == DecimalMark::Comma
+        self.derivation.is_comma()
     }
 
     fn change(&self, at: usize) -> Option<&Change> {
@@ -78,7 +57,7 @@ impl WrittenOut<'_, '_> {
     pub(super) fn step(&self, at: usize, values: &[Number], open: bool) -> (String, Binding) {
         let local = &self.region.nodes[at];
         let own_change = self.change(at);
-        let unnamed = self.all && self.derivation.name(local.node).is_none();
+        let unnamed = self.style != Style::Slip && self.derivation.name(local.node).is_none();
         let open = open || local.by_hand || unnamed;
         let whole = local.inputs.is_empty() || matches!(own_change, Some(Change::Becomes(_)));
         if whole || !(open || self.is_changed_below(at)) {
@@ -186,8 +165,43 @@ impl WrittenOut<'_, '_> {
         sum
     }
 
+    /// What a node is called: its symbol with the trial where the claim is of several, or the mass that was read.
+    pub(super) fn symbol(&self, at: usize) -> String {
+        let node = self.region.nodes[at].node;
+        let results = self.derivation.results;
+        let across = results.claims[self.region.claim].trial.is_none();
+        let of_trial = |text: String, trial: Option<usize>| match trial.and_then(|at| results.trials.get(at))
+        {
+            Some(trial) if across => format!("{text}[{}]", trial.name),
+            _ => text,
+        };
+        if let Some(name) = self.derivation.name(node) {
+            return of_trial(name.symbol.clone(), name.trial);
+        }
+        if let Some(written) = self.derivation.written.get(&node) {
+            let load = written.load.and_then(|load| results.series.get(load));
+            return of_trial(
+                format!("m({})", load.map_or(&written.label, |series| &series.load)),
+                written.trial,
+            );
+        }
+        match &results.graph.node(node).operation {
+            Operation::MolarMass(text) => format!("M({text})"),
+            Operation::Stoichiometry(text) => text.clone(),
+            _ => self.number(at, &results.graph.quantity(node).number),
+        }
+    }
+
+    /// A value in the style asked for.
+    pub(super) fn value(&self, at: usize, number: &Number) -> String {
+        match self.style {
+            Style::Symbols => self.symbol(at),
+            _ => self.number(at, number),
+        }
+    }
+
     /// A value with its unit, with a guard digit where it has more digits than it is shown with.
-    fn value(&self, at: usize, number: &Number) -> String {
+    fn number(&self, at: usize, number: &Number) -> String {
         let local = &self.region.nodes[at];
         let quantity = self.derivation.results.graph.quantity(local.node);
         if let Some(written) = self.derivation.written.get(&local.node)

@@ -21,6 +21,11 @@ fn reason(reveal: Reveal) -> &'static str {
 const TELLING: [Code; 4] =
     [Code::MethodDiffers, Code::DefinitionDiffers, Code::Repeatability, Code::RoutesDisagree];
 
+/// Whether a finding of this kind would tell a result that a template does not show.
+pub(crate) fn tells_results(code: Code) -> bool {
+    TELLING.contains(&code)
+}
+
 /// Takes out of the results what the template does not show.
 pub(super) fn hide(notebook: &Notebook, reveal: Reveal, results: &mut Results) {
     if reveal == Reveal::All {
@@ -55,7 +60,7 @@ pub(super) fn hide(notebook: &Notebook, reveal: Reveal, results: &mut Results) {
             *result = InlineResult { values: Vec::new(), missing: Some(why.to_owned()) };
         }
     }
-    results.findings.retain(|finding| !TELLING.contains(&finding.code));
+    results.findings.retain(|finding| !tells_results(finding.code));
 }
 
 fn cover(quantity: &mut QuantityResult, why: &str) {

@@ -61,6 +61,19 @@ pub fn fill(template: &Template, student: &Student) -> Result<String, Box<Findin
     Ok(filled)
 }
 
+/// A text in the language of skeletons, filled with plain values, as remarks are.
+///
+/// # Errors
+///
+/// A finding at its bytes of the text.
+pub(crate) fn filled(source: &str, values: &serde_json::Value) -> Result<String, Box<Finding>> {
+    let problem = |error: Error| Box::new(problem(&error, source));
+    let mut environment = environment().map_err(problem)?;
+    environment.add_template("text.md", source).map_err(problem)?;
+    let text = environment.get_template("text.md").map_err(problem)?;
+    text.render(Value::from(minijinja::value::Serde(values))).map_err(problem)
+}
+
 fn environment<'a>() -> Result<Environment<'a>, Error> {
     let mut environment = Environment::new();
     environment.set_syntax(

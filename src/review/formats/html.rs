@@ -5,8 +5,11 @@
 
 use super::{Reviewed, counted, counted_word};
 use crate::evaluation::results::Claim;
+use crate::notebook::settings::DecimalMark;
 use crate::review::findings::{explained, name, with_unit, written};
-use crate::review::{ClaimReview, DigitsVerdict, ValueVerdict, derivations};
+use crate::review::{
+    ClaimReview, Derived, DerivedStep, DigitsVerdict, ReadingUsed, ValueVerdict, derivations,
+};
 use crate::span::Lines;
 use minijinja::{Environment, Value, context};
 
@@ -26,14 +29,22 @@ pub fn html(reviews: &[Reviewed]) -> Result<String, String> {
         many => format!("{} notebooks", many.len()),
     };
     let version = env!("CARGO_PKG_VERSION");
-    page.render(context! { title, files, version }).map_err(|error| error.to_string())
+    let claims = || reviews.iter().flat_map(|reviewed| &reviewed.review.claims);
+    let (has_fine, has_other) = (claims().any(is_fine), claims().any(|claim| !is_fine(claim)));
+    page.render(context! { title, files, version, has_fine, has_other }).map_err(|error| error.to_string())
 }
 
 fn of_file(reviewed: &Reviewed) -> Value {
     let lines = Lines::of(&reviewed.notebook.text);
     let steps = derivations(reviewed.results, &reviewed.review.claims);
     let claims: Vec<Value> =
-        steps.into_iter().enumerate().map(|(index, steps)| claim(reviewed, &lines, index, steps)).collect();
+        steps.iter().enumerate().map(|(index, derived)| claim(reviewed, &lines, index, derived)).collect();
+    let differing =
+        reviewed.review.claims.iter().enumerate().filter(|(_, claim)| claim.value == ValueVerdict::Differs);
+    let differing = differing.map(|(index, _)| {
+        context! { index, name => name(&reviewed.results.claims[index], reviewed.results) }
+    });
+    let template = reviewed.template.map(|template| format!("{} {}", template.id, template.version));
     let counts: Vec<String> =
         counted(reviewed.review).iter().map(|(count, word)| counted_word(*count, word)).collect();
     let findings = reviewed.of_report.iter().chain(&reviewed.results.findings).map(|finding| {
@@ -49,12 +60,21 @@ fn of_file(reviewed: &Reviewed) -> Value {
         atomic_weights => reviewed.results.atomic_weights.clone(),
         summary => counts.join(", "),
         claims,
+        differing => differing.collect::<Vec<Value>>(),
+        template,
         findings => findings.collect::<Vec<Value>>(),
     }
 }
 
-fn claim(reviewed: &Reviewed, lines: &Lines, index: usize, steps: Vec<String>) -> Value {
+/// Whether there is nothing to look at: the value agrees and its digits fit.
+fn is_fine(review: &ClaimReview) -> bool {
+    review.value == ValueVerdict::Agrees
+        && !matches!(review.digits, Some(DigitsVerdict::TooMany | DigitsVerdict::TooFew))
+}
+
+fn claim(reviewed: &Reviewed, lines: &Lines, index: usize, derived: &Derived) -> Value {
     let (claim, review) = (&reviewed.results.claims[index], &reviewed.review.claims[index]);
+    let comma = reviewed.results.settings.decimal == DecimalMark::Comma;
     let slip = review.slip.as_ref().map(|slip| {
         context! {
             what => slip.what.clone(),
@@ -67,23 +87,44 @@ fn claim(reviewed: &Reviewed, lines: &Lines, index: usize, steps: Vec<String>) -
         line => reviewed.place(lines, claim.span).0,
         name => name(claim, reviewed.results),
         claimed => written(claim),
-        recomputed => recomputed(claim, review),
+        recomputed => recomputed(claim, review, comma),
         mark => mark(&review.value),
         verdict => review.value.word(),
         why => why(reviewed, review),
-        digits => digits(review),
+        digits => digits(claim, review, comma),
         slip,
         same,
         possible => review.possible.iter().map(|slip| slip.what.clone()).collect::<Vec<_>>(),
-        steps,
+        is_fine => is_fine(review),
+        index,
+        steps => derived.steps.iter().map(step).collect::<Vec<_>>(),
+        readings => derived.readings.iter().map(|used| reading(reviewed, lines, used)).collect::<Vec<_>>(),
     }
 }
 
-fn recomputed(claim: &Claim, review: &ClaimReview) -> String {
+fn step(step: &DerivedStep) -> Value {
+    context! {
+        name => step.name.clone(),
+        formula => step.formula.clone(),
+        numbers => step.numbers.clone(),
+        value => step.value.clone(),
+    }
+}
+
+fn reading(reviewed: &Reviewed, lines: &Lines, used: &ReadingUsed) -> Value {
+    context! {
+        label => used.label.clone(),
+        trial => used.trial.clone(),
+        value => used.value.clone(),
+        line => reviewed.line(lines, used.span),
+    }
+}
+
+fn recomputed(claim: &Claim, review: &ClaimReview, comma: bool) -> String {
     review
         .recomputed
         .as_ref()
-        .map_or("–".to_string(), |printed| with_unit(&printed.typographic(false), claim))
+        .map_or("–".to_string(), |printed| with_unit(&printed.typographic(comma), claim))
 }
 
 /// A mark that says the verdict without colour.
@@ -106,12 +147,15 @@ fn why(reviewed: &Reviewed, review: &ClaimReview) -> Option<String> {
     }
 }
 
-fn digits(review: &ClaimReview) -> String {
+fn digits(claim: &Claim, review: &ClaimReview, comma: bool) -> String {
     match (review.digits, &review.printed) {
         (Some(digits @ (DigitsVerdict::TooMany | DigitsVerdict::TooFew)), Some(printed)) => {
-            format!("{} ({} is worth writing)", digits.word(), printed.typographic(false))
+            format!(
+                "{} digits: {} is worth writing",
+                digits.word(),
+                with_unit(&printed.typographic(comma), claim)
+            )
         }
-        (Some(digits), _) => digits.word().to_string(),
-        (None, _) => String::new(),
+        _ => String::new(),
     }
 }

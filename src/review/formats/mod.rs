@@ -44,18 +44,18 @@ pub struct Reviewed<'a> {
 
 impl Reviewed<'_> {
     /// The title of the notebook, else its name.
-    fn title(&self) -> &str {
+    pub fn title(&self) -> &str {
         let title = self.results.settings.title.as_ref().map(|title| title.value.as_str());
         title.unwrap_or(&self.results.name)
     }
 
     /// The line of a place in the notebook's own text, from 1; the template's lines are no lines of the notebook.
-    fn line(&self, lines: &Lines, span: Option<Span>) -> Option<usize> {
+    pub(in crate::review) fn line(&self, lines: &Lines, span: Option<Span>) -> Option<usize> {
         span.filter(|span| span.start < self.own).map(|span| self.place(lines, span).0)
     }
 
     /// Line and column of a place, from 1.
-    fn place(&self, lines: &Lines, span: Span) -> (usize, usize) {
+    pub(in crate::review) fn place(&self, lines: &Lines, span: Span) -> (usize, usize) {
         lines.place(&self.notebook.text, span.start)
     }
 }

@@ -136,12 +136,8 @@ fn detail(reviewed: &Reviewed, lines: &Lines, index: usize, output: &mut String)
         });
         output.push_str(&wrapped(&format!("consistent with {}{also}", slip.what), 4, 6));
         output.push_str(&wrapped(&slip.recomputation, 6, 8));
-        if let Some(place) = slip.place {
-            output.push_str(&wrapped(
-                &format!("look again at line {}", reviewed.place(lines, place).0),
-                4,
-                6,
-            ));
+        if let Some(line) = reviewed.line(lines, slip.place) {
+            output.push_str(&wrapped(&format!("look again at line {line}"), 4, 6));
         }
     } else if !review.possible.is_empty() {
         output.push_str(&wrapped("several slips would give it, and none stands out:", 4, 6));
@@ -171,6 +167,8 @@ fn percent(relative: f64) -> String {
         size if size >= 9.95 => format!("{percent:+.0} %"),
         size if size >= 0.995 => format!("{percent:+.1} %"),
         size if size >= 0.0995 => format!("{percent:+.2} %"),
+        size if size >= 0.00995 => format!("{percent:+.3} %"),
+        size if size >= 0.000995 => format!("{percent:+.4} %"),
         _ => format!("{percent:+.1e} %"),
     }
 }

@@ -32,6 +32,12 @@ pub(in crate::review) enum Told {
     Formula(NodeId, String),
     /// Another value as the divisor of a node.
     Divisor(NodeId, NodeId),
+    /// At a node, what it takes for its input and what was taken instead.
+    Value(NodeId, NodeId, NodeId),
+    /// A factor, at a node, that was not applied.
+    LeftOut(NodeId),
+    /// All molar masses below a node not applied.
+    NoMolarMasses(NodeId),
     /// Weights or masses to so many decimals, at one node or all.
     Rounded(bool, i32, Option<NodeId>),
     /// A power of ten at a node.
@@ -58,6 +64,9 @@ pub(in crate::review) enum Family {
     NotebookFormula,
     RelatedFormula,
     FactorRatio,
+    /// A subscript left out.
+    NearFormula,
+    LeftOut,
     AllRounded,
     /// To two decimals.
     RoundedLittle,
@@ -65,6 +74,7 @@ pub(in crate::review) enum Family {
     Turned,
     Added,
     Divisor,
+    OtherValue,
 }
 
 impl Family {
@@ -76,12 +86,15 @@ impl Family {
             Family::Vessel | Family::NotSubtracted => SlipKind::VesselNotSubtracted,
             Family::UpsideDown | Family::Multiplied => SlipKind::RatioUpsideDown,
             Family::Hundred | Family::OtherPower => SlipKind::PowerOfTen,
-            Family::NotebookFormula | Family::RelatedFormula | Family::FactorRatio => {
-                SlipKind::WrongMolarMass
-            }
+            Family::NotebookFormula
+            | Family::RelatedFormula
+            | Family::NearFormula
+            | Family::LeftOut
+            | Family::FactorRatio => SlipKind::WrongMolarMass,
             Family::AllRounded | Family::RoundedLittle | Family::OneRounded => SlipKind::WeightsRounded,
             Family::Turned | Family::Added => SlipKind::Sign,
             Family::Divisor => SlipKind::WrongDenominator,
+            Family::OtherValue => SlipKind::WrongQuantity,
         }
     }
 
@@ -101,7 +114,8 @@ impl Family {
             Family::NotebookFormula => 0.08,
             Family::Turned | Family::Added => 0.05,
             Family::Divisor => 0.09,
-            Family::RelatedFormula | Family::OtherPower => 0.02,
+            Family::RelatedFormula | Family::OtherPower | Family::NearFormula | Family::LeftOut => 0.02,
+            Family::OtherValue => 0.04,
             Family::NotSubtracted | Family::Multiplied | Family::FactorRatio => 0.015,
             Family::OneRounded | Family::RoundedLittle => 0.015,
         }
@@ -197,9 +211,9 @@ fn fit(
     best
 }
 
-struct Search<'a, 'r> {
-    derivation: &'a Derivation<'r>,
-    region: &'a Region<'r>,
+pub(super) struct Search<'a, 'r> {
+    pub(super) derivation: &'a Derivation<'r>,
+    pub(super) region: &'a Region<'r>,
     known: &'a Known,
 }
 
@@ -207,6 +221,7 @@ impl Search<'_, '_> {
     fn all(&self) -> Vec<Candidate> {
         let mut all = Vec::new();
         self.result(&mut all);
+        self.no_molar_masses(&mut all);
         self.rounded(&mut all);
         for (at, local) in self.region.nodes.iter().enumerate() {
             if !local.claims.is_empty() && at + 1 != self.region.nodes.len() {
@@ -245,7 +260,7 @@ impl Search<'_, '_> {
         if uses.len() > 1 { uses.into_iter().map(one).collect() } else { Vec::new() }
     }
 
-    fn add(&self, all: &mut Vec<Candidate>, family: Family, edit: Edit, told: Told) {
+    pub(super) fn add(&self, all: &mut Vec<Candidate>, family: Family, edit: Edit, told: Told) {
         all.push(Candidate { family, edit, meant: None, told });
     }
 
@@ -291,6 +306,17 @@ impl Search<'_, '_> {
                 let family = if decimals < 2 { Family::AllRounded } else { Family::RoundedLittle };
                 self.add(all, family, edit, Told::Rounded(weights, decimals, None));
             }
+        }
+    }
+
+    /// A ratio of masses where one of amounts is meant.
+    fn no_molar_masses(&self, all: &mut Vec<Candidate>) {
+        let Some(last) = self.region.nodes.last() else { return };
+        let edit = tables::edit(self.region, |leaf| {
+            matches!(leaf, Leaf::Mass(_)).then(|| Number::from_ratio(1, 1000))
+        });
+        if edit.len() > 1 && self.derivation.results.graph.quantity(last.node).dimension.is_pure() {
+            self.add(all, Family::LeftOut, edit, Told::NoMolarMasses(last.node));
         }
     }
 
@@ -347,7 +373,7 @@ impl Search<'_, '_> {
     }
 
     /// Where a node is an input: the node and the position.
-    fn uses(&self, at: usize) -> Vec<(usize, usize)> {
+    pub(super) fn uses(&self, at: usize) -> Vec<(usize, usize)> {
         let users = self.region.nodes.iter().enumerate();
         users
             .flat_map(|(user, local)| {
@@ -359,8 +385,18 @@ impl Search<'_, '_> {
 
     fn formulas(&self, at: usize, local: &Local, leaf: &Leaf, all: &mut Vec<Candidate>) {
         let table = &self.known.table;
-        let lists =
-            [(Family::NotebookFormula, &self.known.formulas), (Family::RelatedFormula, &self.known.related)];
+        if let Leaf::Factor(..) = leaf {
+            let one = vec![(at, Change::Becomes(Number::one()))];
+            self.add(all, Family::LeftOut, one, Told::LeftOut(local.node));
+        }
+        let near =
+            leaf.formulas().into_iter().flat_map(|formula| tables::without_a_subscript(&formula.text()));
+        let near: Vec<(String, Formula)> = near.collect();
+        let lists = [
+            (Family::NotebookFormula, &self.known.formulas),
+            (Family::NearFormula, &near),
+            (Family::RelatedFormula, &self.known.related),
+        ];
         let mut add = |family, value: Option<Number>, text: String| {
             let Some(value) = value.filter(|value| value != local.number) else { return };
             self.add(all, family, vec![(at, Change::Becomes(value))], Told::Formula(local.node, text));
@@ -403,20 +439,28 @@ impl Search<'_, '_> {
                 self.add(all, Family::Turned, vec![(at, Change::Times(Number::one().neg()))], at_input(0));
             }
             Operation::Subtract => {
+                self.other_values(at, local, 0, all);
+                self.other_values(at, local, 1, all);
                 self.add(all, Family::Turned, vec![(at, Change::Reversed)], at_input(0));
                 self.add(all, Family::Added, vec![(at, Change::By(Operation::Add))], at_input(1));
                 self.add(all, Family::NotSubtracted, vec![(at, Change::Without(1))], at_input(1));
             }
             Operation::Divide => {
+                self.other_values(at, local, 0, all);
                 let upside_down = self.in_bench_units(local, Change::Reversed);
                 self.add(all, Family::UpsideDown, vec![(at, upside_down)], at_input(0));
                 let multiplied = self.in_bench_units(local, Change::By(Operation::Multiply));
                 self.add(all, Family::Multiplied, vec![(at, multiplied)], at_input(1));
                 self.divisors(at, local, all);
             }
-            Operation::Multiply => self.product(at, local, all),
+            Operation::Multiply => {
+                self.other_values(at, local, 0, all);
+                self.other_values(at, local, 1, all);
+                self.product(at, local, all);
+            }
             _ => {}
         }
+        self.taken_for(at, local, all);
         let is_interior = at + 1 != self.region.nodes.len() && local.shown.is_some();
         if is_interior && self.derivation.results.graph.quantity(local.node).dimension.is_pure() {
             for power in [-2, 2] {
@@ -509,7 +553,7 @@ impl Search<'_, '_> {
     }
 
     /// An author's own value where it was claimed and differs.
-    fn value_of(&self, node: NodeId, recomputed: Number) -> Number {
+    pub(super) fn value_of(&self, node: NodeId, recomputed: Number) -> Number {
         let claims = self.derivation.claims_of(node).iter();
         let differing = claims.copied().find(|claim| self.derivation.differs[*claim]);
         differing.and_then(|claim| self.derivation.claimed_number(claim)).unwrap_or(recomputed)

@@ -6,6 +6,7 @@
 
 mod candidates;
 mod digits;
+mod quantities;
 mod weighing;
 
 pub(in crate::review) use candidates::{Family, Told};
@@ -41,6 +42,8 @@ pub enum SlipKind {
     Sign,
     /// Divided by another mass.
     WrongDenominator,
+    /// Another computed value of the same kind and trial in place of the right one.
+    WrongQuantity,
 }
 
 impl SlipKind {
@@ -57,6 +60,7 @@ impl SlipKind {
             SlipKind::WeightsRounded => "atomic weights rounded early",
             SlipKind::Sign => "sign",
             SlipKind::WrongDenominator => "wrong denominator",
+            SlipKind::WrongQuantity => "wrong quantity",
         }
     }
 }

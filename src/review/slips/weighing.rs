@@ -133,6 +133,8 @@ impl<'a, 'r> Scale<'a, 'r> {
         // the one that chance meets least. Claims of different lines count each, if no value between explains both.
         let own_line = self.line(at);
         let mut trials = 1;
+        // How much likelier than chance each trial of the line is.
+        let mut in_line = vec![self.likelihood(at, fit)];
         let mut by_line: BTreeMap<&str, f64> = BTreeMap::new();
         by_line.insert(own_line, self.likelihood(at, fit));
         for (other, fits) in self.fits.iter().enumerate().filter(|(other, _)| *other != at) {
@@ -155,13 +157,21 @@ impl<'a, 'r> Scale<'a, 'r> {
                 supported = true;
             }
             let likelihood = self.likelihood(other, same);
+            if line == own_line {
+                in_line.push(likelihood);
+            }
             let best = by_line.entry(line).or_insert(likelihood);
             *best = best.max(likelihood);
         }
         odds *= by_line.values().product::<f64>();
-        if fit.candidate.family.is_single() {
+        let in_every_trial = trials > 1 && trials == self.claims_of_line(own_line);
+        if fit.candidate.family == Family::OtherHeating && in_every_trial {
+            // The weighing after another heating in every trial is one misunderstanding.
+            let most = in_line.iter().copied().fold(f64::MIN_POSITIVE, f64::max);
+            odds *= DONE_AGAIN * in_line.iter().product::<f64>() / most;
+        } else if fit.candidate.family.is_single() {
             odds *= DONE_AGAIN.powi(trials as i32 - 1);
-        } else if trials > 1 && trials == self.claims_of_line(own_line) {
+        } else if in_every_trial {
             odds /= IN_EVERY_TRIAL;
         }
         if fit.candidate.family == Family::Misread && !supported {
@@ -247,6 +257,8 @@ impl<'a, 'r> Scale<'a, 'r> {
             Told::At(at, input) => format!("{} {input}", node(at)),
             Told::Formula(at, text) => format!("{} {text}", node(at)),
             Told::Divisor(at, other) => format!("{} by {}", node(at), node(other)),
+            Told::Value(user, own, other) => format!("{} {} by {}", node(user), node(own), node(other)),
+            Told::LeftOut(at) | Told::NoMolarMasses(at) => node(at),
             Told::Rounded(weights, decimals, at) => {
                 format!("{weights} {decimals} {:?}", at.as_ref().map(node))
             }
