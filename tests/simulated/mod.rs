@@ -4,13 +4,18 @@
 //! `f64`, and a slip is made here as a student makes it, on the way from the readings to the claims. Students
 //! round as students do: some keep the calculator's digits, some go on with the figures they wrote down, some
 //! keep a guard digit or two. The same seed writes the same notebook.
+//!
+//! There are two sources: six kinds of work with their own formulas (`schemes`), and the shipped templates
+//! (`templates`), whose notebooks leave the working to the template.
 
 #![allow(dead_code)]
 
 mod schemes;
+mod templates;
 
 use schemes::Scheme;
 use std::fmt::Write;
+pub use templates::TEMPLATES;
 
 /// Random numbers: SplitMix64 (Steele, Lea, Flood 2014, doi:10.1145/2660193.2660195; constants from memory).
 pub struct Stream(u64);
@@ -51,13 +56,15 @@ impl Stream {
 }
 
 /// Standard atomic weights, abridged to five figures (CIAAW 2021, https://ciaaw.org/abridged-atomic-weights.htm).
-const WEIGHTS: [(&str, f64); 17] = [
+const WEIGHTS: [(&str, f64); 19] = [
     ("H", 1.0080),
     ("C", 12.011),
     ("N", 14.007),
     ("O", 15.999),
     ("Na", 22.990),
     ("Mg", 24.305),
+    ("Al", 26.982),
+    ("Si", 28.085),
     ("P", 30.974),
     ("S", 32.06),
     ("Cl", 35.45),
@@ -141,6 +148,8 @@ pub enum E {
     /// A factor: moles × M(analyte) / M(weighed).
     F(f64, &'static str, &'static str),
     Number(f64),
+    /// The volume measured, in L.
+    Volume,
     /// An earlier value, in base units (g, mol, 1).
     Q(String),
     Sub(Box<E>, Box<E>),
@@ -185,6 +194,7 @@ impl E {
             E::M(formula) => format!("M({formula})"),
             E::F(_, analyte, weighed) => format!("factor({analyte}, {weighed})"),
             E::Number(number) => format!("{number}"),
+            E::Volume => "V(sample)".to_string(),
             E::Q(symbol) => symbol.clone(),
             E::Sub(a, b) => format!("{} - {}", a.text(), side(b)),
             E::Add(a, b) => format!("{} + {}", a.text(), b.text()),
@@ -242,12 +252,17 @@ impl Step {
     pub fn of(symbol: &str, e: E, unit: &'static str) -> Step {
         let size = match unit {
             "%" => 0.01,
-            "mmol" => 0.001,
+            "mmol" | "mg/L" => 0.001,
             _ => 1.0,
         };
         let shown = if unit.is_empty() { String::new() } else { format!("  in {unit}") };
         let line = Some(format!("{symbol} = {}{shown}", e.text()));
         Step { symbol: symbol.into(), e, unit, size, line }
+    }
+
+    /// Whether it is a difference of two weighings.
+    fn is_net(&self) -> bool {
+        matches!(&self.e, E::Sub(a, b) if matches!((&**a, &**b), (E::Load(_), E::Load(_))))
     }
 
     pub fn unwritten(self) -> Step {
@@ -424,6 +439,7 @@ impl Student<'_> {
                 ratio * molar_mass(analyte, tables) / molar_mass(weighed, tables)
             }
             E::Number(number) => *number,
+            E::Volume => self.scheme.litres(trial),
             E::Q(symbol) => {
                 let at = self.scheme.steps.iter().position(|step| step.symbol == *symbol);
                 used(at.expect("an earlier step"))
@@ -435,12 +451,12 @@ impl Student<'_> {
         }
     }
 
-    /// Mean and percent error of the last step that has a theory.
-    fn summary(&self, worked: &Worked) -> (f64, f64) {
+    /// The mean of the scheme's result, and its percent error where there is a theory.
+    fn summary(&self, worked: &Worked) -> (f64, Option<f64>) {
         let (step, theory) = &self.scheme.theory;
         let sum: f64 = worked.iter().map(|trial| trial[*step].0).sum();
         let mean = sum / worked.len() as f64;
-        (mean, (mean - theory) / theory)
+        (mean, theory.map(|theory| (mean - theory) / theory))
     }
 }
 
@@ -482,20 +498,45 @@ pub enum Wanted {
     Unknown,
 }
 
+/// Where a notebook's work comes from.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Source {
+    /// Six kinds of work with their own formulas, drawn at random.
+    Schemes,
+    /// The shipped templates, in turn.
+    Templates,
+}
+
 /// The notebook of a seed.
-pub fn notebook(seed: u64, wanted: Wanted) -> Simulated {
+pub fn notebook(seed: u64, wanted: Wanted, source: Source) -> Simulated {
     let mut r = Stream::new(seed);
-    // Kinds take turns, so that each is a tenth of the notebooks.
-    let kind = KINDS[(seed % 10) as usize];
+    // Kinds take turns, so that each is a tenth of the notebooks; those a template has no room for are left out.
+    let (template, kind) = match source {
+        Source::Schemes => (None, KINDS[(seed % 10) as usize]),
+        Source::Templates => {
+            let template = TEMPLATES[(seed % 6) as usize];
+            let possible: Vec<&'static str> =
+                KINDS.into_iter().filter(|kind| templates::is_possible(template, kind)).collect();
+            (Some(template), possible[(seed / 6) as usize % possible.len()])
+        }
+    };
     loop {
-        if let Some(simulated) = attempt(&mut r, wanted, kind) {
+        if let Some(simulated) = attempt(&mut r, wanted, kind, template) {
             return simulated;
         }
     }
 }
 
-fn attempt(r: &mut Stream, wanted: Wanted, kind: &'static str) -> Option<Simulated> {
-    let scheme = schemes::any(r);
+fn attempt(
+    r: &mut Stream,
+    wanted: Wanted,
+    kind: &'static str,
+    template: Option<&'static str>,
+) -> Option<Simulated> {
+    let scheme = match template {
+        Some(template) => templates::of(template, r),
+        None => schemes::any(r),
+    };
     let habit = match r.below(10) {
         0..=3 => Habit::Calculator,
         4..=6 => Habit::AsWritten,
@@ -569,7 +610,7 @@ fn claimed(scheme: &Scheme, r: &mut Stream) -> Vec<bool> {
     let last = scheme.steps.len();
     let one = |(index, step): (usize, &Step)| match style {
         0..=5 => true,
-        6 | 7 => step.line.is_some() || !matches!(step.e, E::Sub(..)) || index == scheme.theory.0,
+        6 | 7 => !step.is_net() || index == scheme.theory.0,
         _ => index + 2 >= last || index == scheme.theory.0,
     };
     scheme.steps.iter().enumerate().map(one).collect()
@@ -629,6 +670,11 @@ fn slip(scheme: &Scheme, right: &Worked, kind: &'static str, r: &mut Stream) -> 
         },
         "ratio upside down" => in_formula(
             e.changed(&|e| match e {
+                // In g and L with the factor 1000 afterwards, or in mg and L from the start.
+                E::Div(a, b) if **b == E::Volume => {
+                    let over = (**b).clone() / (**a).clone();
+                    vec![over.clone(), E::Number(1e-6) * over]
+                }
                 E::Div(a, b) => vec![(**b).clone() / (**a).clone()],
                 E::Mul(a, b) if matches!(**a, E::F(..)) => vec![(**b).clone() / (**a).clone()],
                 _ => Vec::new(),
@@ -636,8 +682,13 @@ fn slip(scheme: &Scheme, right: &Worked, kind: &'static str, r: &mut Stream) -> 
             r,
         ),
         "factor 100" => {
-            let factor = if r.some(0.7) { 0.01 } else { 100.0 };
-            (scheme.steps[step].unit == "%").then_some(())?;
+            let (lost, many) = match scheme.steps[step].unit {
+                "%" => (0.01, 100.0),
+                // Per litre or per millilitre, in grams or in milligrams.
+                "mg/L" => (0.001, 1000.0),
+                _ => return None,
+            };
+            let factor = if r.some(0.7) { lost } else { many };
             let trial = (!whole).then_some(trial);
             Some(Slip { kind, step: Some(step), trial, what: What::Times(factor) })
         }
@@ -709,8 +760,9 @@ fn misread(text: &str, r: &mut Stream) -> Option<String> {
 
 /// The notebook as text; some claims stand in the prose and in a Markdown table.
 fn written(scheme: &Scheme, student: &Student, worked: &Worked, claimed: &[bool], r: &mut Stream) -> String {
+    let template = scheme.template.map_or(String::new(), |template| format!("template = \"{template}\"\n"));
     let mut text = format!(
-        "# {}\n\n```experiment\ntitle = \"{}\"\ndate = 2026-03-04\n```\n\n",
+        "# {}\n\n```experiment\ntitle = \"{}\"\ndate = 2026-03-04\n{template}```\n\n",
         scheme.name, scheme.name
     );
     text.push_str(&scheme.masses());
@@ -726,20 +778,25 @@ fn written(scheme: &Scheme, student: &Student, worked: &Worked, claimed: &[bool]
     let (at, _) = scheme.theory;
     let step = &scheme.steps[at];
     let shown = if step.unit.is_empty() { String::new() } else { format!("  in {}", step.unit) };
-    let _ = write!(text, "```theory\n{} = {}{shown}\n```\n\n", step.symbol, scheme.theory_text);
+    if scheme.template.is_none() {
+        let _ = write!(text, "```theory\n{} = {}{shown}\n```\n\n", step.symbol, scheme.theory_text);
+    }
     let (mean, error) = student.summary(worked);
     let mean = student.printed(mean / step.size, step.unit);
     // Of a value with three figures a percent error is worth one decimal, else two.
-    let error = format!("{:.*}", if student.figures == 3 { 1 } else { 2 }, error * 100.0);
+    let decimals = if student.figures == 3 { 1 } else { 2 };
+    let error = error.map(|error| format!("{:.decimals$}", error * 100.0));
     let unit = |unit: &str| if unit.is_empty() { String::new() } else { format!(" {unit}") };
     let in_prose = r.some(0.4);
     if in_prose {
         let _ = write!(text, "We found {{mean {} claimed {mean}{}}}.\n\n", step.symbol, unit(step.unit));
-        let _ = write!(
-            text,
-            "| what | value |\n| --- | --- |\n| percent error | {{percent error {} claimed {error} %}} |\n\n",
-            step.symbol,
-        );
+        if let Some(error) = &error {
+            let _ = write!(
+                text,
+                "| what | value |\n| --- | --- |\n| percent error | {{percent error {} claimed {error} %}} |\n\n",
+                step.symbol,
+            );
+        }
     }
     text.push_str("```claimed\ntrial:");
     (0..scheme.trials).for_each(|trial| text.push_str(&format!("  {}", schemes::NAMES[trial])));
@@ -751,7 +808,9 @@ fn written(scheme: &Scheme, student: &Student, worked: &Worked, claimed: &[bool]
     }
     if !in_prose {
         let _ = writeln!(text, "mean {}:  {mean}{}", step.symbol, unit(step.unit));
-        let _ = writeln!(text, "percent error {}:  {error} %", step.symbol);
+        if let Some(error) = &error {
+            let _ = writeln!(text, "percent error {}:  {error} %", step.symbol);
+        }
     }
     text.push_str("```\n");
     text

@@ -11,15 +11,47 @@ pub struct Scheme {
     /// Loads in the order weighed; per load and trial the readings, in g.
     pub loads: Vec<(&'static str, Vec<Vec<f64>>)>,
     pub steps: Vec<Step>,
-    /// The step that has a theory, and that theory in base units.
-    pub theory: (usize, f64),
+    /// The step whose mean is claimed, and its theory in base units, where there is one.
+    pub theory: (usize, Option<f64>),
     pub theory_text: String,
     /// Formulas a student may take for one another.
     pub formulas: Vec<&'static str>,
     pub mixture: Option<String>,
+    /// The shipped template whose notebook it is: then method and theory are the template's.
+    pub template: Option<&'static str>,
+    /// A volume measured in each trial.
+    pub measured: Option<Measured>,
+    /// What a load's treatments are called, where not heating.
+    pub treatments: Vec<(&'static str, &'static str)>,
+    /// A load with what was done to it between its first two weighings.
+    pub event: Option<(&'static str, &'static str)>,
+}
+
+/// Volumes by trial.
+pub struct Measured {
+    pub symbol: &'static str,
+    pub millilitres: Vec<f64>,
 }
 
 impl Scheme {
+    /// A scheme of its own working, without anything yet.
+    fn plain() -> Scheme {
+        Scheme {
+            name: "",
+            trials: 0,
+            loads: Vec::new(),
+            steps: Vec::new(),
+            theory: (0, None),
+            theory_text: String::new(),
+            formulas: Vec::new(),
+            mixture: None,
+            template: None,
+            measured: None,
+            treatments: Vec::new(),
+            event: None,
+        }
+    }
+
     fn readings(&self, load: &str, trial: usize) -> &[f64] {
         &self.loads.iter().find(|(name, _)| *name == load).expect("a load").1[trial]
     }
@@ -27,6 +59,11 @@ impl Scheme {
     /// The weighing that stands for a load.
     pub fn last(&self, load: &str, trial: usize) -> f64 {
         *self.readings(load, trial).last().expect("a reading")
+    }
+
+    /// The volume of a trial.
+    pub fn litres(&self, trial: usize) -> f64 {
+        self.measured.as_ref().map_or(f64::NAN, |measured| measured.millilitres[trial] / 1000.0)
     }
 
     /// A reading that may be taken for a load's: another heating, another trial, or another row.
@@ -51,12 +88,23 @@ impl Scheme {
         for (load, trials) in &self.loads {
             let most = trials.iter().map(Vec::len).max().unwrap_or(0);
             for cycle in 0..most {
-                let treatment = if most > 1 { format!(", heating {}", cycle + 1) } else { String::new() };
+                let word =
+                    self.treatments.iter().find(|(own, _)| own == load).map_or("heating", |(_, word)| word);
+                let treatment = if most > 1 { format!(", {word} {}", cycle + 1) } else { String::new() };
+                if let Some((_, event)) = self.event.filter(|(own, _)| own == load && cycle == 1) {
+                    text.push_str(&format!("event: {event}\n"));
+                }
                 let cells: Vec<String> = trials.iter().map(|own| format!("{:.4}", own[cycle])).collect();
                 text.push_str(&format!("{load}{treatment}:  {}\n", cells.join("  ")));
             }
         }
         text.push_str("```\n\n");
+        if let Some(measured) = &self.measured {
+            text.push_str("```measured\ntrial:");
+            NAMES[..self.trials].iter().for_each(|name| text.push_str(&format!("  {name}")));
+            let cells: Vec<String> = measured.millilitres.iter().map(|own| format!("{own:.1} mL")).collect();
+            text.push_str(&format!("\n{}:  {}\n```\n\n", measured.symbol, cells.join("  ")));
+        }
         text
     }
 }
@@ -90,37 +138,37 @@ fn series(end: f64, first: f64, count: usize, r: &mut Stream) -> Vec<f64> {
 }
 
 /// Readings of several loads by trial.
-struct Bench {
-    trials: usize,
-    loads: Vec<(&'static str, Vec<Vec<f64>>)>,
+pub struct Bench {
+    pub trials: usize,
+    pub loads: Vec<(&'static str, Vec<Vec<f64>>)>,
 }
 
 impl Bench {
-    fn new(r: &mut Stream) -> Self {
+    pub fn new(r: &mut Stream) -> Self {
         Bench { trials: 2 + r.below(3), loads: Vec::new() }
     }
 
     /// A load of these masses, weighed so often.
-    fn weigh(&mut self, load: &'static str, masses: &[f64], cycles: usize, r: &mut Stream) {
+    pub fn weigh(&mut self, load: &'static str, masses: &[f64], cycles: usize, r: &mut Stream) {
         let first = if load.contains('+') { 0.04 } else { 0.002 };
         let own = masses.iter().map(|mass| series(*mass, first, cycles, r)).collect();
         self.loads.push((load, own));
     }
 
-    fn masses(&self, low: f64, high: f64, r: &mut Stream) -> Vec<f64> {
+    pub fn masses(&self, low: f64, high: f64, r: &mut Stream) -> Vec<f64> {
         (0..self.trials).map(|_| r.between(low, high)).collect()
     }
 }
 
-fn sums(a: &[f64], b: &[f64]) -> Vec<f64> {
+pub fn sums(a: &[f64], b: &[f64]) -> Vec<f64> {
     a.iter().zip(b).map(|(a, b)| a + b).collect()
 }
 
-fn scaled(a: &[f64], r: &mut Stream, of: impl Fn(f64) -> f64) -> Vec<f64> {
+pub fn scaled(a: &[f64], r: &mut Stream, of: impl Fn(f64) -> f64) -> Vec<f64> {
     a.iter().map(|a| of(*a) * r.between(0.995, 1.005)).collect()
 }
 
-fn m(formula: &str) -> f64 {
+pub fn m(formula: &str) -> f64 {
     molar_mass(formula, Tables::AsTabulated)
 }
 
@@ -150,7 +198,8 @@ fn hydrate(r: &mut Stream) -> Scheme {
         Step::of("x", q("n(water)") / q("n(salt)"), ""),
     ];
     let by_amount = r.some(0.5);
-    let theory = if by_amount { (6, count) } else { (3, count * m("H2O") / m(hydrate)) };
+    let content = count * m("H2O") / m(hydrate);
+    let theory = if by_amount { (6, Some(count)) } else { (3, Some(content)) };
     let theory_text = if by_amount { format!("{count}") } else { format!("{count} M(H2O) / M({hydrate})") };
     Scheme {
         name: "hydrate",
@@ -161,6 +210,7 @@ fn hydrate(r: &mut Stream) -> Scheme {
         theory_text,
         formulas: vec![hydrate, salt, "H2O"],
         mixture: None,
+        ..Scheme::plain()
     }
 }
 
@@ -187,10 +237,11 @@ fn loss_on_ignition(r: &mut Stream) -> Scheme {
         trials: bench.trials,
         loads: bench.loads,
         steps,
-        theory: (4, expected),
+        theory: (4, Some(expected)),
         theory_text: format!("{:.1} %", expected * 100.0),
         formulas: Vec::new(),
         mixture: None,
+        ..Scheme::plain()
     }
 }
 
@@ -225,10 +276,11 @@ fn precipitation(r: &mut Stream) -> Scheme {
         trials: bench.trials,
         loads: bench.loads,
         steps,
-        theory: (3, expected),
+        theory: (3, Some(expected)),
         theory_text: format!("{:.1} %", expected * 100.0),
         formulas: vec![analyte, weighed, others[0], others[1]],
         mixture: None,
+        ..Scheme::plain()
     }
 }
 
@@ -274,10 +326,11 @@ fn mixture(r: &mut Stream) -> Scheme {
         trials: bench.trials,
         loads: bench.loads,
         steps,
-        theory: (3, expected),
+        theory: (3, Some(expected)),
         theory_text: format!("{:.1} %", expected * 100.0),
         formulas: vec![a, b, a_left, b_left],
         mixture,
+        ..Scheme::plain()
     }
 }
 
@@ -304,10 +357,11 @@ fn oxide(r: &mut Stream) -> Scheme {
         trials: bench.trials,
         loads: bench.loads,
         steps,
-        theory: (5, m("Mg") / m("MgO")),
+        theory: (5, Some(m("Mg") / m("MgO"))),
         theory_text: "M(Mg) / M(MgO)".into(),
         formulas: vec!["Mg", "O", "MgO", "O2"],
         mixture: None,
+        ..Scheme::plain()
     }
 }
 
@@ -337,9 +391,10 @@ fn solids(r: &mut Stream) -> Scheme {
         trials: bench.trials,
         loads: bench.loads,
         steps,
-        theory: (5, expected),
+        theory: (5, Some(expected)),
         theory_text: format!("{:.1} %", expected * 100.0),
         formulas: Vec::new(),
         mixture: None,
+        ..Scheme::plain()
     }
 }
