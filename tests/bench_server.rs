@@ -443,3 +443,39 @@ fn a_template_and_a_picture_beside_the_notebook_are_watched() {
         next = state(&served, next["version"].as_u64().unwrap());
     }
 }
+
+/// A layout that is not shipped is set in a process with limits; while it cannot be set, the last good pages stay.
+#[test]
+#[cfg(feature = "pdf")]
+fn the_last_good_pages_stay_while_a_layout_is_mended() {
+    let folder = tempfile::tempdir().unwrap();
+    std::fs::create_dir(folder.path().join("own")).unwrap();
+    let layout = |body: &str| format!("#import \"parts.typ\": *\n#let report(data, body) = {{\n{body}\n}}\n");
+    for (path, text) in [
+        ("n.md", "# Salt\n\n```experiment\ntemplate = \"own\"\n```\n\nIt was weighed.\n"),
+        ("own/template.toml", "id = \"own\"\nversion = \"1\"\ntitle = \"Own\"\n"),
+        ("own/method.md", ""),
+        ("own/notebook.md", ""),
+        ("own/report.typ", &layout("body")),
+    ] {
+        std::fs::write(folder.path().join(path), text).unwrap();
+    }
+    let served = Served::in_folder(folder, &["n.md"], &["--layout-seconds", "20"]);
+    let first = state(&served, 0);
+    assert_eq!(first["notice"], "", "{first}");
+    assert_eq!(first["pages"].as_array().map(Vec::len), Some(1), "{first}");
+    let until = |mut version: u64, whole: bool| loop {
+        let next = state(&served, version);
+        version = next["version"].as_u64().unwrap();
+        if (next["notice"] == "") == whole {
+            return next;
+        }
+    };
+    served.save("own/report.typ", &layout("nobody"));
+    let broken = until(1, false);
+    assert_eq!(broken["pages"], first["pages"]);
+    assert!(broken["findings"].to_string().contains("own/report.typ:3"), "{broken}");
+    served.save("own/report.typ", &layout("body\n[Set again.]"));
+    let mended = until(broken["version"].as_u64().unwrap(), true);
+    assert_ne!(mended["pages"], first["pages"]);
+}

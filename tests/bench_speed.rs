@@ -115,6 +115,8 @@ fn where_the_time_goes() {
     let mut standing = Standing::default();
     let files = reweigh::files::Memory::default();
     let (mut computing, mut setting, mut typesetting) = (Vec::new(), Vec::new(), Vec::new());
+    let mut different: Vec<usize> = Vec::new();
+    let mut before: Vec<std::sync::Arc<str>> = Vec::new();
     let milliseconds = |begun: Instant| begun.elapsed().as_secs_f64() * 1000.0;
     for edit in 0..edits(100) {
         let text = notebook(edit + 7);
@@ -131,6 +133,9 @@ fn where_the_time_goes() {
             })
             .expect("it can be set");
         let all = milliseconds(begun);
+        let pictures: Vec<std::sync::Arc<str>> = pages.iter().map(|page| page.svg.clone()).collect();
+        different.push(pictures.iter().filter(|picture| !before.contains(picture)).count());
+        before = pictures;
         if edit == 0 {
             println!("{} pages; the first version took {all:.0} ms", pages.len());
             continue;
@@ -139,6 +144,8 @@ fn where_the_time_goes() {
         setting.push(all - read);
         typesetting.push(typesetter);
     }
+    different.sort_unstable();
+    println!("pages that look different after an edit: median {}", different[different.len() / 2]);
     percentiles("reading and evaluating", computing);
     percentiles("setting the pages", setting);
     percentiles("of which the typesetter", typesetting);

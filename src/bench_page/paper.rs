@@ -16,7 +16,7 @@ pub struct Page {
     /// Its height in points.
     pub height: f64,
     /// Its picture (SVG), in outlines.
-    pub svg: String,
+    pub svg: Arc<str>,
     /// Words and values over the picture, as JSON ([`Layer`]).
     pub layer: String,
 }

@@ -119,7 +119,7 @@ fn page(notebook: &OnBench, path: &str) -> Option<Answer> {
     let sheet = notebook.sheet();
     let page = sheet.pages.iter().find(|page| page.hash == hash)?;
     let answer = match form {
-        "svg" => Answer::new(StatusCode::OK, "image/svg+xml", page.svg.clone()),
+        "svg" => Answer::new(StatusCode::OK, "image/svg+xml", page.svg.to_string()),
         "json" => Answer::json(StatusCode::OK, page.layer.clone()),
         _ => return None,
     };

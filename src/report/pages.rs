@@ -8,8 +8,10 @@
 //! changed and does only that again.
 
 use super::press::{Job, Problem, Report, evict, problems};
+use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 use std::collections::HashMap;
+use std::sync::Arc;
 use typst::foundations::Value;
 use typst::introspection::{MetadataElem, Tag};
 use typst::layout::{Abs, Frame, FrameItem, Point, Size, Transform};
@@ -31,7 +33,8 @@ pub struct Page {
     /// Its height in points.
     pub height: f64,
     /// Its picture (SVG).
-    pub svg: String,
+    #[serde(with = "shared")]
+    pub svg: Arc<str>,
     /// Its words, in the order set.
     pub words: Vec<Words>,
     /// Its values, in the order set.
@@ -62,12 +65,26 @@ pub struct MarkedValue {
     pub place: [f64; 4],
 }
 
+/// A shared text as a text.
+mod shared {
+    use super::Arc;
+    use serde::{Deserialize, Deserializer, Serializer};
+
+    pub(super) fn serialize<S: Serializer>(text: &Arc<str>, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.serialize_str(text)
+    }
+
+    pub(super) fn deserialize<'de, D: Deserializer<'de>>(deserializer: D) -> Result<Arc<str>, D::Error> {
+        String::deserialize(deserializer).map(Arc::from)
+    }
+}
+
 /// Sets the versions of one notebook in this process.
 #[derive(Default)]
 pub struct Standing {
     report: Option<Report>,
-    /// The pages of the version before by what they were laid out as: what is the same is not drawn again.
-    drawn: HashMap<u128, Page>,
+    /// The pictures of the version before, by what can be seen of them: what looks the same is not drawn again.
+    drawn: HashMap<u128, Arc<str>>,
 }
 
 impl Standing {
@@ -92,34 +109,30 @@ impl Standing {
         pages
     }
 
-    /// Every page as a picture, with its words and values.
+    /// Every page as a picture, with its words and values. Drawing costs most, so it is done on every core, and only
+    /// for what looks different.
     fn draw(&mut self, document: &PagedDocument) -> Vec<Page> {
-        let mut drawn = HashMap::new();
-        let pages: Vec<Page> = document
-            .pages()
-            .iter()
-            .map(|page| {
-                let hash = typst::utils::hash128(&(&page.frame, page.fill_or_white()));
-                let done = self.drawn.remove(&hash).unwrap_or_else(|| draw(page));
-                drawn.insert(hash, done.clone());
-                done
-            })
-            .collect();
-        self.drawn = drawn;
-        pages
+        let before = &self.drawn;
+        let pages: Vec<(u128, Page)> = document.pages().par_iter().map(|page| draw(page, before)).collect();
+        self.drawn = pages.iter().map(|(look, page)| (*look, page.svg.clone())).collect();
+        pages.into_iter().map(|(_, page)| page).collect()
     }
 }
 
-fn draw(page: &SetPage) -> Page {
+fn draw(page: &SetPage, before: &HashMap<u128, Arc<str>>) -> (u128, Page) {
     let mut reader = Reader::default();
     reader.frame(&page.frame, Transform::identity());
-    Page {
+    let seen = (reader.look, page.frame.size(), page.fill_or_white());
+    let look = typst::utils::hash128(&seen);
+    let known = before.get(&look).cloned();
+    let page = Page {
         width: page.frame.width().to_pt(),
         height: page.frame.height().to_pt(),
-        svg: typst_svg::svg(page, &typst_svg::SvgOptions::default()),
+        svg: known.unwrap_or_else(|| typst_svg::svg(page, &typst_svg::SvgOptions::default()).into()),
         words: reader.words,
         values: reader.values,
-    }
+    };
+    (look, page)
 }
 
 /// Reads the frames of a page in the order set.
@@ -129,6 +142,9 @@ struct Reader {
     values: Vec<MarkedValue>,
     /// Marked values that have begun: node, and the corners of what was seen of it.
     open: Vec<(u32, Option<[f64; 4]>)>,
+    /// What can be seen: letters, shapes and pictures at their places, as bytes that are the same for what looks the
+    /// same. Where it is written in the generated document is no part of it.
+    look: Vec<u8>,
 }
 
 impl Reader {
@@ -136,8 +152,23 @@ impl Reader {
         for (at, item) in frame.items() {
             let here = to_page.pre_concat(Transform::translate(at.x, at.y));
             match item {
-                FrameItem::Group(group) => self.frame(&group.frame, here.pre_concat(group.transform)),
-                FrameItem::Text(text) => self.text(text, here),
+                FrameItem::Group(group) => {
+                    self.see(&(1, &group.clip));
+                    self.frame(&group.frame, here.pre_concat(group.transform));
+                    self.see(&2);
+                }
+                FrameItem::Text(text) => {
+                    self.see(&(here, &text.font, text.size, &text.fill, &text.stroke));
+                    for glyph in &text.glyphs {
+                        self.look.extend_from_slice(&glyph.id.to_le_bytes());
+                        for length in [glyph.x_advance, glyph.x_offset, glyph.y_offset] {
+                            self.look.extend_from_slice(&length.get().to_le_bytes());
+                        }
+                    }
+                    self.text(text, here);
+                }
+                FrameItem::Shape(shape, _) => self.see(&(here, shape)),
+                FrameItem::Image(image, size, _) => self.see(&(here, image, size)),
                 FrameItem::Tag(Tag::Start(element, _)) => {
                     if let Some(mark) = element.to_packed::<MetadataElem>()
                         && let Value::Str(mark) = &mark.value
@@ -148,6 +179,10 @@ impl Reader {
                 _ => {}
             }
         }
+    }
+
+    fn see(&mut self, what: &impl std::hash::Hash) {
+        self.look.extend_from_slice(&typst::utils::hash128(what).to_le_bytes());
     }
 
     fn mark(&mut self, mark: &str) {
