@@ -656,3 +656,22 @@ fn the_printed_form_keeps_to_the_standards_and_is_the_same_each_time() {
         assert!(!class.contains(hidden), "{hidden}: {class}");
     }
 }
+
+#[cfg(feature = "pdf")]
+#[test]
+fn a_report_is_reviewed_by_the_notebook_it_carries() {
+    let folder = Folder::new().with("in/a.md", HandIn::plain("A").text());
+    let set = Command::new(env!("CARGO_BIN_EXE_reweigh"))
+        .args(["report", "in/a.md", "--output", "in/b.pdf"])
+        .current_dir(folder.path())
+        .output()
+        .expect("the command starts");
+    assert!(folder.path().join("in/b.pdf").exists(), "{}", String::from_utf8_lossy(&set.stderr));
+    let document = folder.json(&["in"]);
+    assert_eq!(
+        (&document["rows"][1]["file"], &document["rows"][1]["same_as"]),
+        (&"b.pdf".into(), &"a.md".into())
+    );
+    assert_eq!(document["rows"][1]["results"], document["rows"][0]["results"]);
+    assert_eq!(document["statistics"][0]["n"], 1);
+}

@@ -86,6 +86,7 @@ struct Bar {
 struct Dots {
     name: String,
     base: f64,
+    label: f64,
     said: String,
     dots: Vec<(f64, f64)>,
 }
@@ -102,7 +103,7 @@ impl Pictures {
         let columns = spread.trials.first().map_or(1, |trial| trial.dots.len()).max(1) as f64;
         let column = WIDTH / columns;
         let size = (column * 0.8).min(8.0).min(80.0 / spread.most_dots.max(1) as f64);
-        let band = spread.most_dots as f64 * size + 26.0;
+        let band = spread.most_dots as f64 * size + 32.0;
         let trial = |(at, trial): (usize, &summary::TrialView)| {
             let base = (at + 1) as f64 * band;
             let dots = trial.dots.iter().enumerate().flat_map(|(column_at, count)| {
@@ -110,7 +111,13 @@ impl Pictures {
                     ((column_at as f64 + 0.5) * column, base - 6.0 - (dot as f64 + 0.5) * size)
                 })
             });
-            Dots { name: trial.name.clone(), base, said: format!("n = {}", trial.n), dots: dots.collect() }
+            Dots {
+                name: trial.name.clone(),
+                base,
+                label: base - band + 14.0,
+                said: format!("n = {}", trial.n),
+                dots: dots.collect(),
+            }
         };
         Pictures {
             width: WIDTH,
