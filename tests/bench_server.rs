@@ -444,6 +444,22 @@ fn a_template_and_a_picture_beside_the_notebook_are_watched() {
     }
 }
 
+#[test]
+fn a_template_given_by_its_folder_is_watched_too() {
+    let elsewhere = tempfile::tempdir().unwrap();
+    let write = |path: &str, text: &str| std::fs::write(elsewhere.path().join(path), text).unwrap();
+    write("template.toml", "id = \"quiet\"\nversion = \"1\"\ntitle = \"Quiet\"\n");
+    write("method.md", "");
+    write("notebook.md", "");
+    let folder = elsewhere.path().to_str().unwrap();
+    let served = Served::with(&[("n.md", NOTEBOOK)], &["--template", folder]);
+    let mut next = state(&served, 0);
+    write("method.md", "```working\nm(x) = m(nothing)\n```\n");
+    while !next["findings"].to_string().contains("m(nothing)") {
+        next = state(&served, next["version"].as_u64().unwrap());
+    }
+}
+
 /// A layout that is not shipped is set in a process with limits; while it cannot be set, the last good pages stay.
 #[test]
 #[cfg(feature = "pdf")]

@@ -117,7 +117,8 @@ pub struct Bench {
 }
 
 impl Bench {
-    /// Works every notebook out once and begins to watch. `paper` sets the pages of each.
+    /// Works every notebook out once and begins to watch, `also` these files and folders elsewhere. `paper` sets the
+    /// pages of each.
     ///
     /// # Errors
     ///
@@ -125,12 +126,13 @@ impl Bench {
     pub fn start(
         paths: &[PathBuf],
         find_template: &FindTemplate,
+        also: &[PathBuf],
         paper: &dyn Fn() -> Box<dyn Paper>,
     ) -> Result<Bench, String> {
         let (sender, receiver) = channel();
         let mut standing = Vec::new();
         for path in paths {
-            standing.push(Standing::new(path, find_template, paper())?);
+            standing.push(Standing::new(path, find_template, also, paper())?);
         }
         let notebooks = standing.iter().map(|standing| standing.notebook.clone()).collect();
         let tell = sender.clone();
@@ -188,7 +190,11 @@ impl Worker {
     }
 
     fn watch(&mut self) {
-        let all = self.standing.iter().flat_map(|standing| standing.rests_on.iter().cloned()).collect();
+        let all = self
+            .standing
+            .iter()
+            .flat_map(|standing| standing.rests_on.iter().chain(&standing.also).cloned())
+            .collect();
         if let Some(watch) = &mut self.watch {
             watch.watch(&all);
         }
@@ -201,10 +207,17 @@ struct Standing {
     paper: Box<dyn Paper>,
     /// Files and folders that it rests on.
     rests_on: BTreeSet<PathBuf>,
+    /// Files and folders elsewhere that it rests on.
+    also: Vec<PathBuf>,
 }
 
 impl Standing {
-    fn new(path: &Path, find_template: &FindTemplate, mut paper: Box<dyn Paper>) -> Result<Standing, String> {
+    fn new(
+        path: &Path,
+        find_template: &FindTemplate,
+        also: &[PathBuf],
+        mut paper: Box<dyn Paper>,
+    ) -> Result<Standing, String> {
         let since = Instant::now();
         let shown = path.display();
         let full = path.canonicalize().map_err(|error| format!("cannot read {shown}: {error}"))?;
@@ -225,12 +238,14 @@ impl Standing {
         let (sheet, _) = watch::channel(Arc::new(sheet));
         let find_template = find_template.clone();
         let notebook = OnBench { path: full, name, folder, find_template, sheet, writing: Mutex::new(()) };
-        Ok(Standing { notebook: Arc::new(notebook), paper, rests_on })
+        Ok(Standing { notebook: Arc::new(notebook), paper, rests_on, also: also.to_vec() })
     }
 
     /// Whether the notebook rests on a path, or on a folder that holds it.
     fn rests_on(&self, path: &Path) -> bool {
-        path.ancestors().take(8).any(|path| self.rests_on.contains(path))
+        path.ancestors()
+            .take(8)
+            .any(|path| self.rests_on.contains(path) || self.also.iter().any(|also| also == path))
     }
 
     /// Works the notebook out again. Where it cannot be read or set, the last good pages stay. Where it `alone` was

@@ -51,7 +51,8 @@ fn bench(options: &Options) -> Result<(), String> {
     let share = share.map(|ip| (ip, Duration::from_secs(options.share_hours * 3600)));
     let find_template = find_template(options)?;
     let seconds = options.layout_seconds.max(1);
-    let bench = Arc::new(Bench::start(&options.notebooks, &find_template, &|| paper(seconds))?);
+    let also = template_folder(options);
+    let bench = Arc::new(Bench::start(&options.notebooks, &find_template, &also, &|| paper(seconds))?);
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build();
     let runtime = runtime.map_err(|error| format!("the server could not be started: {error}"))?;
     let places = Places { port: options.port, share };
@@ -94,6 +95,12 @@ fn find_template(options: &Options) -> Result<FindTemplate, String> {
         let template = input::template(&name).unwrap_or_else(|_| first.clone());
         Wanted { template: Some(template), ..Wanted::default() }
     }))
+}
+
+/// The folder of a template that is given by its path, and a file in it: both are watched.
+fn template_folder(options: &Options) -> Vec<PathBuf> {
+    let folder = options.template.as_ref().and_then(|name| PathBuf::from(name).canonicalize().ok());
+    folder.map_or(Vec::new(), |folder| vec![folder.join("template.toml"), folder])
 }
 
 #[cfg(feature = "pdf")]
