@@ -32,7 +32,7 @@ impl Printer<'_> {
         match as_written(&self.graph.node(node).operation) {
             true => by_figures(quantity, unit, self.settings),
             false => {
-                let uncertainty = beside(&self.deciding(node, unit));
+                let uncertainty = self.uncertainty(|| self.deciding(node, unit));
                 let figure = self.by_policy(quantity, unit, uncertainty.as_ref())?;
                 Some(if self.scatter(node).is_some() { figure.bare() } else { figure })
             }
@@ -41,7 +41,7 @@ impl Printer<'_> {
 
     /// A figure of the scatter of some values (s, their range, …): to the last place of the coarsest of them.
     pub(super) fn scatter_of(&self, quantity: &Quantity, unit: &Unit, values: &[NodeId]) -> Option<Figure> {
-        let uncertainty = beside(&self.largest(values, in_si(unit)));
+        let uncertainty = self.uncertainty(|| self.largest(values, in_si(unit)));
         Some(self.by_policy(quantity, unit, uncertainty.as_ref())?.bare())
     }
 
@@ -53,8 +53,15 @@ impl Printer<'_> {
         values: &[NodeId],
         mean: &Number,
     ) -> Option<Figure> {
-        let uncertainty = beside(&self.largest(values, in_si(unit) * mean.to_f64().abs()));
+        let uncertainty = self.uncertainty(|| self.largest(values, in_si(unit) * mean.to_f64().abs()));
         Some(self.by_policy(quantity, unit, uncertainty.as_ref())?.bare())
+    }
+
+    /// The uncertainty of a value, where it decides its digits or stands beside it.
+    fn uncertainty(&self, of: impl Fn() -> Evaluated) -> Option<Uncertainty> {
+        let plain = self.settings.form() == UncertaintyForm::Plain;
+        let asked = self.settings.digits == DigitsPolicy::Uncertainty || !plain;
+        if asked { beside(&of()) } else { None }
     }
 
     /// A value that has an uncertainty of its own (in the unit), by the policy.
