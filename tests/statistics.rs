@@ -63,7 +63,7 @@ fn one_hundred_pennies() {
     let found = agreement("pennies.txt");
     assert_eq!(found.n, 100);
     assert!((found.mean.to_f64() - 3.095).abs() < 6e-4);
-    assert!((found.s.unwrap().to_f64() - 0.0346).abs() < 5e-5);
+    assert!((found.s().unwrap().to_f64() - 0.0346).abs() < 5e-5);
     let masses: Vec<f64> = numbers("pennies.txt").iter().map(Number::to_f64).collect();
     let class = |from: f64| masses.iter().filter(|m| **m > from - 5e-4 && **m < from + 0.0185).count();
     let counts: Vec<usize> = (0..11).map(|index| class(2.991 + 0.019 * f64::from(index))).collect();

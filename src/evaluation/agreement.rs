@@ -41,10 +41,11 @@ pub(super) fn of(values: &[NodeId], mean: NodeId, unit: &Unit, printer: &Printer
     let refs: Vec<&Quantity> = values.iter().map(|value| printer.graph.quantity(*value)).collect();
     let numbers: Vec<Number> = refs.iter().map(|value| value.number_in(unit).ok()).collect::<Option<_>>()?;
     let numbers = Agreement::of(&numbers).ok()??;
+    let (middle, evaluated) = printer.figure_and_uncertainty(mean, unit)?;
     Some(AgreementResult {
-        mean: printer.figure(mean, unit)?,
+        mean: middle,
         mean_node: mean,
-        evaluated: printer.evaluated(mean, unit),
+        evaluated,
         values: values.to_vec(),
         repeatability: None,
         provisional: false,

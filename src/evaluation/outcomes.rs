@@ -295,15 +295,15 @@ impl Collector<'_> {
             Ok(node) => *node,
             Err(reason) => return Outcome::Missing(reason.to_string()),
         };
-        match self.printer(graph).figure(node, unit) {
-            Some(figure) => Outcome::Value(Computed {
+        match self.printer(graph).figure_and_uncertainty(node, unit) {
+            Some((figure, evaluated)) => Outcome::Value(Computed {
                 node,
                 number: figure.number,
                 printed: figure.printed,
                 uncertainty: figure.uncertainty,
                 by_figures: figure.by_figures,
                 provisional: self.unfinished.holds(node, trial),
-                evaluated: self.printer(graph).evaluated(node, unit),
+                evaluated,
             }),
             None => Outcome::Missing("its units do not fit".into()),
         }

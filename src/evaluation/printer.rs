@@ -28,11 +28,21 @@ pub(super) struct Printer<'a> {
 impl Printer<'_> {
     /// A node in a unit; `None` where the unit does not fit.
     pub(super) fn figure(&self, node: NodeId, unit: &Unit) -> Option<Figure> {
+        self.figure_beside(node, unit, &|| self.evaluated(node, unit))
+    }
+
+    /// The same with its uncertainty.
+    pub(super) fn figure_and_uncertainty(&self, node: NodeId, unit: &Unit) -> Option<(Figure, Evaluated)> {
+        let evaluated = self.evaluated(node, unit);
+        Some((self.figure_beside(node, unit, &|| evaluated)?, evaluated))
+    }
+
+    fn figure_beside(&self, node: NodeId, unit: &Unit, evaluated: &dyn Fn() -> Evaluated) -> Option<Figure> {
         let quantity = self.graph.quantity(node);
         match as_written(&self.graph.node(node).operation) {
             true => by_figures(quantity, unit, self.settings),
             false => {
-                let uncertainty = self.uncertainty(|| self.deciding(node, unit));
+                let uncertainty = self.uncertainty(|| self.deciding(node, unit, evaluated));
                 let figure = self.by_policy(quantity, unit, uncertainty.as_ref())?;
                 Some(if self.scatter(node).is_some() { figure.bare() } else { figure })
             }
@@ -105,7 +115,7 @@ impl Printer<'_> {
         let leaf = as_written(operation) || matches!(operation, Operation::MolarMass(_));
         let rounding = self.settings.rounding;
         if !leaf && self.settings.digits == DigitsPolicy::Uncertainty {
-            let uncertainty = beside(&self.deciding(node, unit));
+            let uncertainty = beside(&self.deciding(node, unit, &|| self.evaluated(node, unit)));
             if let Some(uncertainty) = uncertainty {
                 return Some(print_guarded_by_uncertainty(&number, &uncertainty, rounding));
             }
@@ -119,13 +129,13 @@ impl Printer<'_> {
     }
 
     /// The uncertainty that decides the last place of a node.
-    fn deciding(&self, node: NodeId, unit: &Unit) -> Evaluated {
+    fn deciding(&self, node: NodeId, unit: &Unit, evaluated: &dyn Fn() -> Evaluated) -> Evaluated {
         match self.scatter(node) {
             Some(Scatter { values, over: None }) => self.largest(values, in_si(unit)),
             Some(Scatter { values, over: Some(mean) }) => {
                 self.largest(values, in_si(unit) * self.graph.quantity(mean).number.to_f64().abs())
             }
-            None => self.evaluated(node, unit),
+            None => evaluated(),
         }
     }
 
