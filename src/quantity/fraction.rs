@@ -420,7 +420,7 @@ fn nearest_double(above: u128, below: u128) -> f64 {
         // Both fit: the quotient has less than 60 bits, and the rest is below a part of at most 127.
         let step = rest.leading_zeros().min(64);
         rest <<= step;
-        quotient = quotient << step | rest / below;
+        quotient = (quotient << step) | (rest / below);
         rest %= below;
         shift += step;
     }

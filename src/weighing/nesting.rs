@@ -43,7 +43,7 @@ fn parts(load: &Load, loads: &[&Load], weighings: &Weighings) -> Vec<usize> {
     }
     let all = (1usize << load.things.len()) - 1;
     let chosen = |set: usize| {
-        let things = load.things.iter().enumerate().filter(|(at, _)| set >> at & 1 == 1);
+        let things = load.things.iter().enumerate().filter(|(at, _)| (set >> at) & 1 == 1);
         Load { things: things.map(|(_, thing)| thing.clone()).collect() }
     };
     let mut parts: Vec<usize> = (1..all).filter_map(|set| weighings.index_of(&chosen(set))).collect();
