@@ -9,7 +9,9 @@ use std::time::{Duration, Instant};
 use criterion::{Criterion, criterion_group, criterion_main};
 use reweigh::files::Memory;
 use reweigh::review::{Review, ValueVerdict, review};
-use reweigh_benches::{Comparison, here};
+use reweigh::template::Purpose;
+use reweigh::{Computed, Wanted};
+use reweigh_benches::{Comparison, here, parsed};
 
 /// A demo notebook with prose, and claims of what it comes to (worked in the demo's own check).
 fn notebook(water: &str) -> String {
@@ -20,17 +22,13 @@ fn notebook(water: &str) -> String {
 }
 
 fn reviewed(text: &str) -> Review {
-    let computed = reweigh::compute("selenite.md", text.as_bytes(), &Memory::default());
-    review(&computed.results)
+    review(&evaluated(text).results)
 }
 
-fn parsed(text: &str) -> usize {
-    let options = pulldown_cmark::Options::ENABLE_TABLES
-        | pulldown_cmark::Options::ENABLE_FOOTNOTES
-        | pulldown_cmark::Options::ENABLE_TASKLISTS
-        | pulldown_cmark::Options::ENABLE_STRIKETHROUGH
-        | pulldown_cmark::Options::ENABLE_MATH;
-    pulldown_cmark::Parser::new_ext(text, options).into_offset_iter().count()
+/// Read and evaluated as `reweigh review` does it.
+fn evaluated(text: &str) -> Computed {
+    let wanted = Wanted { purpose: Purpose::Review, ..Wanted::default() };
+    reweigh::compute_as("selenite.md", text.as_bytes(), &Memory::default(), &wanted)
 }
 
 /// The time of so many rounds.
@@ -54,11 +52,11 @@ fn in_memory(criterion: &mut Criterion) {
         println!("a review where nothing differs: {:.1} × the parse (goal: at most 15 ×)\n", 1.0 / ratio);
     }
     let rounds = 200;
-    let evaluated = time(rounds, || reweigh::compute("selenite.md", right.as_bytes(), &Memory::default()));
+    let evaluating = time(rounds, || evaluated(&right));
     let whole = time(rounds, || reviewed(&right));
     println!(
         "reading and evaluating take {:.0} % of it\n",
-        100.0 * evaluated.as_secs_f64() / whole.as_secs_f64()
+        100.0 * evaluating.as_secs_f64() / whole.as_secs_f64()
     );
     let (with, without) = (time(rounds, || reviewed(&wrong)), time(rounds, || reviewed(&right)));
     let more = with.saturating_sub(without).as_secs_f64() * 1e3 / rounds as f64 / differing as f64;

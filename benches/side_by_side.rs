@@ -80,6 +80,16 @@ fn line(answers: &mut impl BufRead) -> Option<String> {
     Some(line.trim_end().to_owned())
 }
 
+/// The events `pulldown-cmark` finds in a notebook, merely parsed: the other side of a review.
+pub fn parsed(text: &str) -> usize {
+    let options = pulldown_cmark::Options::ENABLE_TABLES
+        | pulldown_cmark::Options::ENABLE_FOOTNOTES
+        | pulldown_cmark::Options::ENABLE_TASKLISTS
+        | pulldown_cmark::Options::ENABLE_STRIKETHROUGH
+        | pulldown_cmark::Options::ENABLE_MATH;
+    pulldown_cmark::Parser::new_ext(text, options).into_offset_iter().count()
+}
+
 /// The folder of the benchmarks.
 pub fn here() -> &'static Path {
     Path::new(env!("CARGO_MANIFEST_DIR"))

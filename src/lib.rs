@@ -64,7 +64,8 @@ pub fn compute(name: &str, bytes: &[u8], files: &dyn files::Files) -> Computed {
     compute_as(name, bytes, files, &Wanted::default())
 }
 
-/// Reads a notebook and evaluates it as wanted: with a template given from outside, or for a review.
+/// Reads a notebook and evaluates it as wanted: with a template given from outside, or for a review, which leaves
+/// the worked calculation out.
 pub fn compute_as(name: &str, bytes: &[u8], files: &dyn files::Files, wanted: &Wanted) -> Computed {
     let mut notebook = notebook::read(name, bytes, files);
     let template = wanted.template.clone().or_else(|| named_template(&mut notebook, files));
@@ -72,7 +73,10 @@ pub fn compute_as(name: &str, bytes: &[u8], files: &dyn files::Files, wanted: &W
         notebook = notebook::read_with_comma(name, bytes, files);
     }
     let applied = template.as_ref().map(|template| template::apply(&mut notebook, template, wanted.purpose));
-    let mut results = evaluation::evaluate(&notebook);
+    let mut results = match wanted.purpose {
+        Purpose::Author => evaluation::evaluate(&notebook),
+        Purpose::Review => evaluation::evaluate_values(&notebook),
+    };
     if let (Some(template), Some(applied)) = (&template, &applied) {
         template::finish(&notebook, template, applied, wanted.purpose, &mut results);
     }

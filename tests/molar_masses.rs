@@ -50,7 +50,7 @@ fn library(name: &str) -> Library {
     for cells in lines("weight").filter(|cells| cells[1] == name) {
         let value = decimal(cells[3]);
         match cells[2] {
-            "e" => found.electron = value.to_number().fraction().clone(),
+            "e" => found.electron = value.to_number().fraction(),
             atom => found.weights = found.weights.with_change(atom, &value).expect("an atom"),
         }
     }
@@ -128,7 +128,7 @@ fn the_sum_by_the_default_table_is_exact() {
         match row.exact {
             Some(expected) => {
                 let own = formula.molar_mass(&table).expect("a molar mass");
-                assert_eq!(*own.grams_per_mole.fraction(), expected, "{}", row.formula);
+                assert_eq!(own.grams_per_mole.fraction(), expected, "{}", row.formula);
                 exact += 1;
             }
             // Left out there: isotopes, and elements without a standard atomic weight, which the crate refuses.

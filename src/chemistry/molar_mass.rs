@@ -78,7 +78,7 @@ impl Formula {
         let total = molar_mass.grams_per_mole.fraction();
         let percent = |mass: &Number| match total.is_zero() {
             true => RBig::ZERO,
-            false => mass.fraction() * RBig::from(100) / total,
+            false => mass.fraction() * RBig::from(100) / &total,
         };
         let entry = |part: ElementShare| {
             (part.symbol.to_string(), Number::from_fraction(percent(&part.grams_per_mole())))
@@ -141,7 +141,7 @@ fn sum_in_words(counts: impl Iterator<Item = Count>, parts: &[ElementShare]) -> 
 }
 
 fn sum_of_shares(parts: &[ElementShare]) -> Number {
-    let terms = parts.iter().map(|part| part.grams_per_mole().fraction().clone());
+    let terms = parts.iter().map(|part| part.grams_per_mole().fraction());
     Number::from_fraction(terms.fold(RBig::ZERO, |sum, term| sum + term))
 }
 

@@ -6,6 +6,7 @@ use crate::evaluation::results::{
     AgreementResult, AirResult, Computed, ConstantMass, Figure, Origin, Outcome, QuantityResult, Results,
     Series, SeriesRow, TheoryResult,
 };
+use crate::evaluation::spread::Spread;
 use crate::evaluation::{digits_word, rounding_word};
 use crate::notebook::settings::{DecimalMark, UncertaintyForm};
 use crate::quantity::{Printed, PrintedUncertainty, Unit};
@@ -292,7 +293,7 @@ fn agreement(results: &Results, output: &mut String) {
             [(&quantity.agreement, label.clone()), (&quantity.agreement_with_all, format!("{label} (all)"))];
         for (agreement, label) in agreements {
             if let Some(agreement) = agreement {
-                table.row(agreement_row(label, agreement));
+                table.row(agreement_row(label, agreement, &results.spread(quantity, agreement)));
                 any = true;
             }
         }
@@ -302,7 +303,7 @@ fn agreement(results: &Results, output: &mut String) {
     }
 }
 
-fn agreement_row(label: String, agreement: &AgreementResult) -> Vec<String> {
+fn agreement_row(label: String, agreement: &AgreementResult, spread: &Spread) -> Vec<String> {
     let mark = if agreement.provisional { "†" } else { "" };
     let percent = |figure: &Option<Figure>| {
         figure.as_ref().map_or("–".into(), |f| format!("{} %", f.printed.ascii()))
@@ -312,10 +313,10 @@ fn agreement_row(label: String, agreement: &AgreementResult) -> Vec<String> {
         label,
         agreement.numbers.n.to_string(),
         format!("{}{mark}", figure_beside(&agreement.mean)),
-        plain(&agreement.s),
-        plain(&agreement.range),
-        percent(&agreement.relative_s),
-        percent(&agreement.relative_difference),
+        plain(&spread.s),
+        plain(&spread.range),
+        percent(&spread.relative_s),
+        percent(&spread.relative_difference),
     ]
 }
 

@@ -7,7 +7,7 @@ use super::results::{Origin, QuantityResult};
 use super::uncertainty::Covers;
 use super::verdicts::{OutlierAdvice, ScatterRatio};
 use crate::finding::{Code, Finding};
-use crate::quantity::{Dimension, Number, Unit};
+use crate::quantity::{Dimension, Number};
 use crate::statistics::{DIXON_TABLE, Dixon, DixonVerdict, GRUBBS_TABLE, Grubbs, GrubbsVerdict, Suspect};
 use crate::weighing::balance;
 
@@ -66,8 +66,7 @@ fn is_repeated(quantity: &QuantityResult) -> bool {
 }
 
 pub(super) fn grows_with_the_portion(dimension: Dimension) -> bool {
-    let of = |unit: &str| Unit::parse(unit).is_ok_and(|unit| unit.dimension() == dimension);
-    ["g", "L", "mol", "s"].into_iter().any(of)
+    [Dimension::MASS, Dimension::VOLUME, Dimension::AMOUNT, Dimension::TIME].contains(&dimension)
 }
 
 /// The value of a trial that counts.
@@ -152,7 +151,7 @@ fn outlier_note(advice: &OutlierAdvice, quantity: &QuantityResult, collector: &C
 
 /// s beside the uncertainty of a single trial, where that is of weighing and the other inputs alone.
 fn scatter(quantity: &QuantityResult, values: &[Valued]) -> Option<ScatterRatio> {
-    let s = quantity.agreement.as_ref()?.numbers.s.as_ref()?.to_f64();
+    let s = quantity.agreement.as_ref()?.numbers.s_as_double()?;
     let squares: f64 = values.iter().map(|value| value.u * value.u).sum();
     let of_one = (squares / values.len() as f64).sqrt();
     let known = values.iter().all(|value| value.covers == Covers::Inputs);

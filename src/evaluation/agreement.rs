@@ -7,7 +7,7 @@ use crate::finding::{Code, Finding};
 use crate::notebook::settings::{RepeatabilityLimit, Settings};
 use crate::quantity::derivation::{Graph, Node, NodeId, Operation};
 use crate::quantity::rounding::round_to_figures;
-use crate::quantity::{Digits, Number, Quantity, QuantityError, Unit, print};
+use crate::quantity::{Digits, Number, Quantity, Unit, print};
 use crate::span::Span;
 use crate::statistics::{Agreement, critical_range_factor};
 use crate::weighing::Trial;
@@ -41,31 +41,23 @@ pub(super) fn of(values: &[NodeId], mean: NodeId, unit: &Unit, printer: &Printer
     let refs: Vec<&Quantity> = values.iter().map(|value| printer.graph.quantity(*value)).collect();
     let numbers: Vec<Number> = refs.iter().map(|value| value.number_in(unit).ok()).collect::<Option<_>>()?;
     let numbers = Agreement::of(&numbers).ok()??;
-    let several = |figure: Option<Figure>| figure.filter(|_| numbers.n >= 2);
-    // A difference of temperatures has no zero point.
-    let interval = unit.interval();
-    let scatter = |quantity: Result<Quantity, QuantityError>| {
-        several(printer.scatter_of(&quantity.ok()?, &interval, values))
-    };
-    let middle = printer.graph.quantity(mean);
-    let relative = |top: Result<Quantity, QuantityError>, unit: &str| {
-        let quotient = top.and_then(|top| top.div(&middle.abs())).ok()?;
-        let unit = Unit::parse(unit).ok()?;
-        several(printer.relative_scatter_of(&quotient, &unit, values, &middle.number))
-    };
+    let (middle, evaluated) = printer.figure_and_uncertainty(mean, unit)?;
     Some(AgreementResult {
-        mean: printer.figure(mean, unit)?,
+        mean: middle,
         mean_node: mean,
-        evaluated: printer.evaluated(mean, unit),
-        range: scatter(Quantity::range(&refs)),
-        s: scatter(Quantity::standard_deviation(&refs)),
-        relative_s: relative(Quantity::standard_deviation(&refs), "%"),
-        relative_difference: relative(Quantity::range(&refs), "%").filter(|_| numbers.n == 2),
-        relative_average_deviation: relative(Quantity::average_deviation(&refs), "‰"),
+        evaluated,
+        values: values.to_vec(),
         repeatability: None,
         provisional: false,
         numbers,
     })
+}
+
+/// Largest − smallest of some values in a unit, as printed.
+pub(super) fn range(values: &[NodeId], unit: &Unit, printer: &Printer) -> Option<Figure> {
+    let refs: Vec<&Quantity> = values.iter().map(|value| printer.graph.quantity(*value)).collect();
+    // A difference of temperatures has no zero point.
+    printer.scatter_of(&Quantity::range(&refs).ok()?, &unit.interval(), values)
 }
 
 /// Compares the range with the repeatability limit of the settings, if they state one for the symbol.
@@ -73,10 +65,11 @@ pub(super) fn compare(
     result: &mut AgreementResult,
     symbol: &str,
     unit: &Unit,
-    settings: &Settings,
     span: Option<Span>,
+    printer: &Printer,
     findings: &mut Vec<Finding>,
 ) {
+    let settings = printer.settings;
     let same = |limit: &&RepeatabilityLimit| {
         super::scope::symbol_of(&limit.symbol.value) == super::scope::symbol_of(symbol)
     };
@@ -106,7 +99,7 @@ pub(super) fn compare(
     if !keeps {
         let message = format!(
             "the trials of {symbol} are {} apart, more than the {} allowed for n = {}",
-            with_unit(result.range.as_ref(), unit),
+            with_unit(range(&result.values, unit, printer).as_ref(), unit),
             with_unit(Some(&figure), unit),
             result.numbers.n
         );

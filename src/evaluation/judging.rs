@@ -13,6 +13,7 @@ use crate::notebook::settings::{Bound, Coverage, Decision, Limit, Settings};
 use crate::quantity::derivation::{Graph, Node, NodeId, Operation};
 use crate::quantity::{Number, Quantity, Uncertainty, Unit, print_by_uncertainty};
 use crate::statistics::student_t_share;
+use std::borrow::Cow;
 
 /// The coverage probability of a test where the notebook asks for none.
 const USUAL_PROBABILITY: f64 = 0.95;
@@ -44,9 +45,9 @@ pub(super) fn against_theory(
     let (node, inputs) = match theory {
         Value::Trials(_) => {
             let mut inputs = calculator.inputs.clone();
-            (paired(&pairs, &mut inputs, calculator.graph)?, inputs)
+            (paired(&pairs, &mut inputs, calculator.graph)?, Cow::Owned(inputs))
         }
-        Value::Scalar(_) => (difference, calculator.inputs.clone()),
+        Value::Scalar(_) => (difference, Cow::Borrowed(&calculator.inputs)),
     };
     let graph = &*calculator.graph;
     let evaluated = evaluate(&inputs, graph, node, scale, &settings);

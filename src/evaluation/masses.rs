@@ -8,7 +8,7 @@ use crate::notebook::settings::Settings;
 use crate::quantity::derivation::{Graph, Node, NodeId, Operation};
 use crate::quantity::{Number, Quantity, Unit};
 use crate::weighing::algebra::{Algebra, Combination};
-use crate::weighing::{Load, ReadingAt, Role, Trial, Trials, WeighedSeries, Weighings, balance};
+use crate::weighing::{Load, Nesting, ReadingAt, Role, Trial, Trials, WeighedSeries, Weighings, balance};
 use std::collections::{BTreeMap, HashMap, HashSet};
 
 /// `the readings of crucible and crucible + sample are missing`
@@ -40,6 +40,10 @@ pub(super) struct Masses<'a> {
     vessels: HashSet<String>,
     /// The correction for air buoyancy, where it is asked for.
     pub(super) buoyancy: Option<Correction>,
+    /// The series of the empty pan, where it was read.
+    pan: Option<usize>,
+    /// Which loads are parts of which others.
+    pub(super) nesting: Nesting,
 }
 
 struct Pattern<'a> {
@@ -79,6 +83,8 @@ impl<'a> Masses<'a> {
             mentioned,
             vessels: vessels(weighings),
             buoyancy: None,
+            nesting: Nesting::of(weighings),
+            pan: weighings.series.iter().position(|series| series.role == Role::EmptyPan),
         }
     }
 
@@ -168,7 +174,7 @@ impl<'a> Masses<'a> {
     /// The zero of the balance, where the empty pan was read: every reading has it, so it stays in the mass of what
     /// is weighed alone, and cancels in a difference.
     fn zero(&self, route: &Combination, trial: usize) -> Option<(usize, Number)> {
-        let pan = self.weighings.series.iter().position(|series| series.role == Role::EmptyPan)?;
+        let pan = self.pan?;
         let balance = &self.weighings.series[pan].standing(trial)?.balance;
         let mut sum = Number::zero();
         for (series, coefficient) in route {

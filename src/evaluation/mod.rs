@@ -33,6 +33,7 @@ mod scales;
 mod scope;
 mod series;
 mod sought;
+pub mod spread;
 mod steps;
 mod tabulated;
 mod theory;
@@ -91,6 +92,15 @@ impl Value {
 /// 7. the worked calculation, the inline values and the claims as written;
 /// 8. the results by Monte Carlo draws, where asked for.
 pub fn evaluate(notebook: &Notebook) -> Results {
+    evaluate_with(notebook, true)
+}
+
+/// Evaluates a notebook without writing out its worked calculation: for a review, which shows none of it.
+pub fn evaluate_values(notebook: &Notebook) -> Results {
+    evaluate_with(notebook, false)
+}
+
+fn evaluate_with(notebook: &Notebook, worked: bool) -> Results {
     let mut findings = notebook.findings.clone();
     let mut graph = Graph::default();
     let trials = Trials::of(notebook, &mut findings);
@@ -105,7 +115,7 @@ pub fn evaluate(notebook: &Notebook) -> Results {
         calculator::Calculator::new(notebook, &trials, &scope, &mut masses, &mut graph, &mut findings);
     calculator.picks = picked::Picks::of(&judged.unfinished);
     calculator.run();
-    let shown = outcomes::collect(notebook, &judged.unfinished, &mut calculator);
+    let shown = outcomes::collect(notebook, &judged.unfinished, worked, &mut calculator);
     let atomic_weights = calculator.table_name();
     let reactions = calculator.reactions();
     let formulas = std::mem::take(&mut calculator.formulas);

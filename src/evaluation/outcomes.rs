@@ -36,6 +36,7 @@ pub(super) struct Shown {
 pub(super) fn collect(
     notebook: &Notebook,
     unfinished: &[(NodeId, usize)],
+    worked: bool,
     calculator: &mut Calculator,
 ) -> Shown {
     repeatability::register(calculator);
@@ -58,7 +59,8 @@ pub(super) fn collect(
     advice::give(&mut collector, calculator);
     let inline = inline::all(&mut collector, calculator);
     let claims = claims::all(&collector, calculator);
-    let (worked, worked_trial) = worked::lines(&collector, calculator);
+    let (worked, worked_trial) =
+        if worked { worked::lines(&collector, calculator) } else { (Vec::new(), None) };
     let mixtures = worked::mixtures(worked_trial.unwrap_or(0), &collector, calculator);
     Shown { quantities: collector.quantities, claims, inline, worked, worked_trial, mixtures }
 }
@@ -293,15 +295,15 @@ impl Collector<'_> {
             Ok(node) => *node,
             Err(reason) => return Outcome::Missing(reason.to_string()),
         };
-        match self.printer(graph).figure(node, unit) {
-            Some(figure) => Outcome::Value(Computed {
+        match self.printer(graph).figure_and_uncertainty(node, unit) {
+            Some((figure, evaluated)) => Outcome::Value(Computed {
                 node,
                 number: figure.number,
                 printed: figure.printed,
                 uncertainty: figure.uncertainty,
                 by_figures: figure.by_figures,
                 provisional: self.unfinished.holds(node, trial),
-                evaluated: self.printer(graph).evaluated(node, unit),
+                evaluated,
             }),
             None => Outcome::Missing("its units do not fit".into()),
         }
@@ -349,6 +351,7 @@ impl Collector<'_> {
                 agreement::of(&values, mean, &quantity.unit, &Printer { graph, inputs, settings })
             };
             let mut valid = of(&Trial::counts);
+            let mut with_all = if set_aside { of(&|trial: &Trial| !trial.blank) } else { None };
             if valid.is_none() && !agreement::values(value, trials, Trial::counts).is_empty() {
                 let message =
                     format!("the agreement of {} needs fractions beyond the size limit", quantity.symbol);
@@ -356,9 +359,15 @@ impl Collector<'_> {
             }
             if let Some(result) = &mut valid {
                 let QuantityResult { symbol, unit, span, .. } = &*quantity;
-                agreement::compare(result, symbol, unit, settings, *span, findings);
+                agreement::compare(
+                    result,
+                    symbol,
+                    unit,
+                    *span,
+                    &Printer { graph, inputs, settings },
+                    findings,
+                );
             }
-            let mut with_all = if set_aside { of(&|trial: &Trial| !trial.blank) } else { None };
             let provisional = |counts: &dyn Fn(&Trial) -> bool| {
                 let counted = quantity.trials.iter().zip(self.trials).filter(|(_, trial)| counts(trial));
                 counted.filter_map(|(outcome, _)| outcome.value()).any(|value| value.provisional)

@@ -28,11 +28,21 @@ pub(super) struct Printer<'a> {
 impl Printer<'_> {
     /// A node in a unit; `None` where the unit does not fit.
     pub(super) fn figure(&self, node: NodeId, unit: &Unit) -> Option<Figure> {
+        self.figure_beside(node, unit, &|| self.evaluated(node, unit))
+    }
+
+    /// The same with its uncertainty.
+    pub(super) fn figure_and_uncertainty(&self, node: NodeId, unit: &Unit) -> Option<(Figure, Evaluated)> {
+        let evaluated = self.evaluated(node, unit);
+        Some((self.figure_beside(node, unit, &|| evaluated)?, evaluated))
+    }
+
+    fn figure_beside(&self, node: NodeId, unit: &Unit, evaluated: &dyn Fn() -> Evaluated) -> Option<Figure> {
         let quantity = self.graph.quantity(node);
         match as_written(&self.graph.node(node).operation) {
             true => by_figures(quantity, unit, self.settings),
             false => {
-                let uncertainty = beside(&self.deciding(node, unit));
+                let uncertainty = self.uncertainty(|| self.deciding(node, unit, evaluated));
                 let figure = self.by_policy(quantity, unit, uncertainty.as_ref())?;
                 Some(if self.scatter(node).is_some() { figure.bare() } else { figure })
             }
@@ -41,7 +51,7 @@ impl Printer<'_> {
 
     /// A figure of the scatter of some values (s, their range, …): to the last place of the coarsest of them.
     pub(super) fn scatter_of(&self, quantity: &Quantity, unit: &Unit, values: &[NodeId]) -> Option<Figure> {
-        let uncertainty = beside(&self.largest(values, in_si(unit)));
+        let uncertainty = self.uncertainty(|| self.largest(values, in_si(unit)));
         Some(self.by_policy(quantity, unit, uncertainty.as_ref())?.bare())
     }
 
@@ -53,8 +63,15 @@ impl Printer<'_> {
         values: &[NodeId],
         mean: &Number,
     ) -> Option<Figure> {
-        let uncertainty = beside(&self.largest(values, in_si(unit) * mean.to_f64().abs()));
+        let uncertainty = self.uncertainty(|| self.largest(values, in_si(unit) * mean.to_f64().abs()));
         Some(self.by_policy(quantity, unit, uncertainty.as_ref())?.bare())
+    }
+
+    /// The uncertainty of a value, where it decides its digits or stands beside it.
+    fn uncertainty(&self, of: impl Fn() -> Evaluated) -> Option<Uncertainty> {
+        let plain = self.settings.form() == UncertaintyForm::Plain;
+        let asked = self.settings.digits == DigitsPolicy::Uncertainty || !plain;
+        if asked { beside(&of()) } else { None }
     }
 
     /// A value that has an uncertainty of its own (in the unit), by the policy.
@@ -98,7 +115,7 @@ impl Printer<'_> {
         let leaf = as_written(operation) || matches!(operation, Operation::MolarMass(_));
         let rounding = self.settings.rounding;
         if !leaf && self.settings.digits == DigitsPolicy::Uncertainty {
-            let uncertainty = beside(&self.deciding(node, unit));
+            let uncertainty = beside(&self.deciding(node, unit, &|| self.evaluated(node, unit)));
             if let Some(uncertainty) = uncertainty {
                 return Some(print_guarded_by_uncertainty(&number, &uncertainty, rounding));
             }
@@ -112,13 +129,13 @@ impl Printer<'_> {
     }
 
     /// The uncertainty that decides the last place of a node.
-    fn deciding(&self, node: NodeId, unit: &Unit) -> Evaluated {
+    fn deciding(&self, node: NodeId, unit: &Unit, evaluated: &dyn Fn() -> Evaluated) -> Evaluated {
         match self.scatter(node) {
             Some(Scatter { values, over: None }) => self.largest(values, in_si(unit)),
             Some(Scatter { values, over: Some(mean) }) => {
                 self.largest(values, in_si(unit) * self.graph.quantity(mean).number.to_f64().abs())
             }
-            None => self.evaluated(node, unit),
+            None => evaluated(),
         }
     }
 

@@ -7,8 +7,8 @@ use super::scope::{Side, symbol_of};
 use super::uncertainty::{Method, Scatter};
 use crate::finding::{Code, Finding, nearest};
 use crate::notebook::settings::{KnownRepeatability, MethodRepeatability};
+use crate::quantity::Dimension;
 use crate::quantity::derivation::{Graph, NodeId};
-use crate::quantity::{Dimension, Unit};
 use crate::weighing::Trial;
 
 /// Fewest trials whose scatter counts by itself: with two, s has one degree of freedom and says next to nothing
@@ -143,6 +143,5 @@ fn standard_deviation(values: &[f64]) -> f64 {
 }
 
 fn grows_with_the_portion(dimension: Dimension) -> bool {
-    let of = |unit: &str| Unit::parse(unit).is_ok_and(|unit| unit.dimension() == dimension);
-    ["g", "L", "mol"].into_iter().any(of)
+    [Dimension::MASS, Dimension::VOLUME, Dimension::AMOUNT].contains(&dimension)
 }

@@ -36,7 +36,7 @@ pub struct Results {
     pub quantities: Vec<QuantityResult>,
     /// What `measured` blocks say in words.
     pub measured_words: Vec<MeasuredWords>,
-    /// The worked calculation of one trial, line by line (the first trial that has every value).
+    /// The worked calculation of one trial, line by line (the first trial that has every value); empty for a review.
     pub worked: Vec<WorkedLine>,
     /// The trial the worked calculation is of, by index; `None` if every line is a scalar.
     pub worked_trial: Option<usize>,
@@ -325,6 +325,8 @@ impl Figure {
 pub struct AgreementResult {
     /// The numbers.
     pub numbers: Agreement,
+    /// The values in the derivation graph; [`Results::spread`] prints how far apart they are.
+    pub values: Vec<NodeId>,
     /// Whether a trial that counts rests on an unfinished series.
     pub provisional: bool,
     /// The mean, in the quantity's unit.
@@ -333,16 +335,6 @@ pub struct AgreementResult {
     pub mean_node: NodeId,
     /// The uncertainty of the mean, in the quantity's unit.
     pub evaluated: Evaluated,
-    /// Largest − smallest, in the quantity's unit; with n ≥ 2.
-    pub range: Option<Figure>,
-    /// The standard deviation, in the quantity's unit; with n ≥ 2.
-    pub s: Option<Figure>,
-    /// s over the magnitude of the mean, in per cent; with n ≥ 2.
-    pub relative_s: Option<Figure>,
-    /// The difference of duplicates over their mean, in per cent; with n = 2.
-    pub relative_difference: Option<Figure>,
-    /// The relative average deviation in ‰; with n ≥ 2.
-    pub relative_average_deviation: Option<Figure>,
     /// The repeatability limit in the quantity's unit, and whether the trials keep it (range for n = 2; for
     /// more trials the range against the limit times the factor for n, as the finding says).
     pub repeatability: Option<(Figure, bool)>,

@@ -13,6 +13,7 @@ use super::results::{
     ReactionResult, ReadingCell, ReagentResult, Results, Series, SeriesRow, StepResult, StepTable, StepTrial,
     TemplateUsed, TheoryResult, Trial, WholeNumberResult, YieldResult,
 };
+use super::spread::Spread;
 use super::uncertainty::{At, Evaluated, figures_of, two_figures};
 use crate::finding::Finding;
 use crate::notebook::settings::{DecimalMark, DigitsPolicy, ShownUncertainty, UncertaintyForm};
@@ -314,14 +315,14 @@ fn quantity_object(index: usize, results: &Results) -> Value {
         object.insert("provisional".into(), json!(true));
     }
     if let Some(agreement) = &quantity.agreement {
-        agreement_into(&mut object, agreement);
+        agreement_into(&mut object, agreement, &results.spread(quantity, agreement));
         if let Some(Value::Object(mean)) = object.get_mut("mean") {
             budget_file::into(mean, results, index, At::Mean);
         }
     }
     if let Some(all) = &quantity.agreement_with_all {
         let mut with = Map::new();
-        agreement_into(&mut with, all);
+        agreement_into(&mut with, all, &results.spread(quantity, all));
         object.insert("with_set_aside".into(), Value::Object(with));
     }
     if let Some(theory) = &quantity.theory {
@@ -331,17 +332,17 @@ fn quantity_object(index: usize, results: &Results) -> Value {
     Value::Object(object)
 }
 
-fn agreement_into(object: &mut Map<String, Value>, agreement: &AgreementResult) {
+fn agreement_into(object: &mut Map<String, Value>, agreement: &AgreementResult, spread: &Spread) {
     object.insert("n".into(), json!(agreement.numbers.n));
     let mut mean = number_object(&agreement.mean.number, &agreement.mean.printed.ascii());
     evaluated_into(&mut mean, &agreement.evaluated);
     object.insert("mean".into(), Value::Object(mean));
     let figures = [
-        ("range", &agreement.range),
-        ("s", &agreement.s),
-        ("relative_s", &agreement.relative_s),
-        ("relative_difference", &agreement.relative_difference),
-        ("relative_average_deviation", &agreement.relative_average_deviation),
+        ("range", &spread.range),
+        ("s", &spread.s),
+        ("relative_s", &spread.relative_s),
+        ("relative_difference", &spread.relative_difference),
+        ("relative_average_deviation", &spread.relative_average_deviation),
     ];
     for (key, figure) in figures {
         if let Some(figure) = figure {

@@ -32,10 +32,10 @@ pub(super) fn all(
     let rule = notebook.settings.constant_mass.as_ref().map_or_else(default_rule, |rule| rule.value.clone());
     let mut judged = Judged { series: Vec::new(), unfinished: Vec::new(), rule };
     let weighings = masses.weighings;
-    for weighed in &weighings.series {
+    for (index, weighed) in weighings.series.iter().enumerate() {
         let mut judge =
             Judge { notebook, trials, masses, graph, findings, rule: &judged.rule, unfinished: Vec::new() };
-        let series = judge.series(weighed);
+        let series = judge.series(index, weighed);
         let unfinished = std::mem::take(&mut judge.unfinished);
         judged.series.push(series);
         judged.unfinished.extend(unfinished);
@@ -54,7 +54,7 @@ struct Judge<'a, 'n> {
 }
 
 impl Judge<'_, '_> {
-    fn series(&mut self, weighed: &WeighedSeries) -> Series {
+    fn series(&mut self, index: usize, weighed: &WeighedSeries) -> Series {
         let repeated = weighed.is_repeated();
         let mut series = Series {
             load: weighed.written.clone(),
@@ -69,7 +69,7 @@ impl Judge<'_, '_> {
         for trial in 0..self.trials.len() {
             self.changes(weighed, trial, &mut series);
             if repeated {
-                let verdict = self.verdict(weighed, trial, &mut series);
+                let verdict = self.verdict(index, weighed, trial, &mut series);
                 series.verdicts.push(verdict);
             }
         }
@@ -161,8 +161,14 @@ impl Judge<'_, '_> {
         Some(Change { number, printed, printed_mg, across_event })
     }
 
-    fn verdict(&mut self, weighed: &WeighedSeries, trial: usize, series: &mut Series) -> ConstantMass {
-        let basis = self.basis(weighed, trial);
+    fn verdict(
+        &mut self,
+        index: usize,
+        weighed: &WeighedSeries,
+        trial: usize,
+        series: &mut Series,
+    ) -> ConstantMass {
+        let basis = self.basis(index, weighed, trial);
         let in_unit = |number: &Number| number.div(weighed.unit.factor()).ok();
         series.limits[trial] = limit(&self.rule.limit, &basis).ok().and_then(|limit| in_unit(&limit));
         let verdict = judge(&self.weighings(weighed, trial), self.rule, &basis);
@@ -195,12 +201,12 @@ impl Judge<'_, '_> {
         rows.map(weighing).collect()
     }
 
-    fn basis(&mut self, weighed: &WeighedSeries, trial: usize) -> Basis {
+    fn basis(&mut self, index: usize, weighed: &WeighedSeries, trial: usize) -> Basis {
         let standing = weighed.standing(trial).cloned();
         let number = |node: NodeId| self.graph.quantity(node).number.clone();
         let gross = standing.as_ref().and_then(|reading| reading.node).map(number);
         let scale_interval = standing.as_ref().and_then(|reading| self.masses.scale_interval(reading));
-        let net = self.net(weighed, trial, gross.as_ref());
+        let net = self.net(index, weighed, trial, gross.as_ref());
         let sample = if asks_for_sample(&self.rule.limit) { self.taken(trial) } else { None };
         Basis { sample, net, gross, scale_interval }
     }
@@ -216,21 +222,24 @@ impl Judge<'_, '_> {
 
     /// The net mass of a load: less the smallest other load that is a part of it, with the first thing if one is. A load that is itself
     /// the vessel of others, or one thing alone, is its own mass.
-    fn net(&mut self, weighed: &WeighedSeries, trial: usize, gross: Option<&Number>) -> Option<Number> {
+    fn net(
+        &mut self,
+        index: usize,
+        weighed: &WeighedSeries,
+        trial: usize,
+        gross: Option<&Number>,
+    ) -> Option<Number> {
         let first = weighed.things.first().map(|thing| crate::notebook::thing_key(thing))?;
-        let within = |small: &Load, large: &Load| {
-            small != large && small.things.iter().all(|thing| large.things.contains(thing))
-        };
-        let others = || self.masses.weighings.series.iter();
-        let vessel = others()
-            .filter(|other| within(&other.load, &weighed.load) && other.standing(trial).is_some())
+        let parts = self.masses.nesting.parts(index).iter().map(|part| &self.masses.weighings.series[*part]);
+        let vessel = parts
+            .filter(|part| part.standing(trial).is_some())
             .min_by_key(|other| (!other.load.things.contains(&first), other.load.things.len()));
         if let Some(vessel) = vessel {
             let contents = weighed.load.things.iter().filter(|thing| !vessel.load.things.contains(thing));
             let contents = Load::of(contents.map(String::as_str));
             return self.mass_number(&contents, trial);
         }
-        let carries = others().any(|other| within(&weighed.load, &other.load));
+        let carries = self.masses.nesting.is_held(index);
         gross.filter(|_| carries || weighed.load.things.len() == 1).cloned()
     }
 

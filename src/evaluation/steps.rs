@@ -38,8 +38,8 @@ struct Stage {
 pub(super) fn tables(calculator: &mut Calculator) -> Vec<StepTable> {
     let weighings = calculator.masses.weighings;
     let mut found: Vec<StepTable> = Vec::new();
-    for weighed in &weighings.series {
-        if let Some((stages, contents)) = by_events(weighed, &weighings.series, calculator) {
+    for (index, weighed) in weighings.series.iter().enumerate() {
+        if let Some((stages, contents)) = by_events(index, weighed, calculator) {
             found.extend(table(weighed.written.clone(), stages, &contents, weighed.unit.clone(), calculator));
         }
     }
@@ -54,18 +54,18 @@ pub(super) fn tables(calculator: &mut Calculator) -> Vec<StepTable> {
 
 /// The stages of a load between its events, with the things that are in the vessel.
 fn by_events(
+    index: usize,
     weighed: &WeighedSeries,
-    all: &[WeighedSeries],
     calculator: &mut Calculator,
 ) -> Option<(Vec<Stage>, Vec<String>)> {
     let mut segments = segments(weighed);
-    if let (Some((name, _)), Some(event)) = (segments.first_mut(), first_event(weighed, calculator)) {
-        *name = event;
-    }
     if segments.len() < 2 {
         return None;
     }
-    let contents = contents(weighed, all)?;
+    if let (Some((name, _)), Some(event)) = (segments.first_mut(), first_event(weighed, calculator)) {
+        *name = event;
+    }
+    let contents = contents(index, weighed, calculator)?;
     let net = calculator.masses.mass(&contents, calculator.graph)?;
     let stage = |(name, rows): (String, Vec<usize>)| {
         let trials = 0..calculator.trials.len();
@@ -111,15 +111,13 @@ fn segments(weighed: &WeighedSeries) -> Vec<(String, Vec<usize>)> {
 }
 
 /// What a load holds besides the smallest other load within it; itself where it is one thing on the bare pan.
-fn contents(weighed: &WeighedSeries, all: &[WeighedSeries]) -> Option<Load> {
-    let within = |small: &Load, large: &Load| {
-        small != large && small.things.iter().all(|thing| large.things.contains(thing))
-    };
-    if all.iter().any(|other| within(&weighed.load, &other.load)) {
+fn contents(index: usize, weighed: &WeighedSeries, calculator: &Calculator) -> Option<Load> {
+    let masses = &calculator.masses;
+    if masses.nesting.is_held(index) {
         return None;
     }
-    let vessel = all.iter().filter(|other| within(&other.load, &weighed.load));
-    match vessel.min_by_key(|other| other.load.things.len()) {
+    let parts = masses.nesting.parts(index).iter().map(|part| &masses.weighings.series[*part]);
+    match parts.min_by_key(|other| other.load.things.len()) {
         Some(vessel) => {
             let things = weighed.load.things.iter().filter(|thing| !vessel.load.things.contains(thing));
             Some(Load::of(things.map(String::as_str)))

@@ -69,8 +69,10 @@ impl<'a> Passage<'a> {
 
 /// The text with runs of blanks (no-break ones too) as one blank each, none at the ends.
 pub(super) fn fold_blanks(text: &str) -> String {
-    if text.is_ascii() && !text.contains(['\t', '\r', '\n', '\x0b', '\x0c']) && !text.contains("  ") {
-        return text.trim().to_owned();
+    let bytes = text.as_bytes();
+    let other = |byte: &u8| !byte.is_ascii() || matches!(byte, b'\t'..=b'\r');
+    if !bytes.iter().any(other) && !bytes.windows(2).any(|pair| pair == b"  ") {
+        return text.trim_matches(' ').to_owned();
     }
     let mut folded = String::with_capacity(text.len());
     for word in text.split_whitespace() {

@@ -21,6 +21,9 @@ pub(super) fn decode(bytes: &[u8]) -> (Cow<'_, str>, Option<Span>) {
 /// every byte at its place.
 fn with_line_feeds(text: &str) -> Cow<'_, str> {
     let bytes = text.as_bytes();
+    if !bytes.contains(&b'\r') {
+        return Cow::Borrowed(text);
+    }
     let lone = |(at, byte): (usize, &u8)| *byte == b'\r' && bytes.get(at + 1) != Some(&b'\n');
     if !bytes.iter().enumerate().any(lone) {
         return Cow::Borrowed(text);

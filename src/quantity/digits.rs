@@ -7,6 +7,7 @@
 
 use super::Number;
 use super::rounding::MOST_PLACE;
+use std::cmp::Ordering;
 
 /// How far a value can be trusted, by the teaching rule of significant figures. Places are powers of ten
 /// in the value's coherent SI unit: a mass read to 0.1 mg has the place −7, for kilograms.
@@ -219,9 +220,8 @@ fn below_half(number: &Number, place: i32) -> bool {
         Some(leading) if leading >= place => false,
         Some(leading) if leading < place - 1 => true,
         Some(_) => {
-            let (numerator, denominator) = number.scaled(place);
-            let twice = dashu_int::ops::UnsignedAbs::unsigned_abs(numerator) << 1usize;
-            twice < denominator
+            let (multiples, rest) = number.multiples(place);
+            multiples.is_zero() && rest == Ordering::Less
         }
     }
 }

@@ -7,6 +7,7 @@
 mod decimal;
 pub mod derivation;
 mod digits;
+mod fraction;
 mod number;
 mod print;
 pub mod rounding;

@@ -5,6 +5,7 @@
 //! is computed from them. A fraction beyond [`MOST_BITS`] is an error, never a silent rounding. Nothing
 //! here rounds for display.
 
+use super::fraction::Fraction;
 use super::rounding::{MOST_PLACE, Rounding, round_to_figures};
 use dashu_float::round::mode::HalfEven;
 use dashu_float::{Context, FBig, FpError, Repr};
@@ -29,10 +30,16 @@ static LN_TEN: LazyLock<Result<Number, NumberError>> = LazyLock::new(|| Number::
 
 /// An exact fraction, or a value of 50 digits marked inexact (roots that do not come out, logarithms).
 /// Numbers compare by value, whether exact or not.
-#[derive(Clone, Debug)]
+#[derive(Clone)]
 pub struct Number {
-    value: RBig,
+    value: Fraction,
     exact: bool,
+}
+
+impl fmt::Debug for Number {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "Number({}/{}, {})", self.value.numerator(), self.value.denominator(), self.exact)
+    }
 }
 
 /// Why an operation has no result.
@@ -83,17 +90,17 @@ impl Ord for Number {
 impl Number {
     /// 0
     pub fn zero() -> Number {
-        Number::from_fraction(RBig::ZERO)
+        Number::exactly(Fraction::ZERO)
     }
 
     /// 1
     pub fn one() -> Number {
-        Number::from_fraction(RBig::ONE)
+        Number::exactly(Fraction::ONE)
     }
 
     /// A whole number.
     pub fn from_i64(value: i64) -> Number {
-        Number::from_fraction(RBig::from(value))
+        Number::exactly(Fraction::whole(value))
     }
 
     /// `numerator / denominator`, for fractions known beforehand.
@@ -107,6 +114,10 @@ impl Number {
 
     /// An exact fraction.
     pub fn from_fraction(value: RBig) -> Number {
+        Number::exactly(Fraction::from_big(value))
+    }
+
+    fn exactly(value: Fraction) -> Number {
         Number { value, exact: true }
     }
 
@@ -117,17 +128,12 @@ impl Number {
 
     /// `coefficient × 10^exponent`, with the exponent held within ±[`MOST_PLACE`].
     pub(crate) fn from_decimal(coefficient: &IBig, exponent: i32) -> Number {
-        let exponent = exponent.clamp(-MOST_PLACE, MOST_PLACE);
-        let scale = ten_to(exponent.unsigned_abs());
-        Number::from_fraction(match exponent < 0 {
-            true => RBig::from_parts(coefficient.clone(), scale),
-            false => RBig::from(coefficient * IBig::from(scale)),
-        })
+        Number::exactly(Fraction::decimal(coefficient, exponent.clamp(-MOST_PLACE, MOST_PLACE)))
     }
 
     /// The fraction.
-    pub fn fraction(&self) -> &RBig {
-        &self.value
+    pub fn fraction(&self) -> RBig {
+        self.value.to_big()
     }
 
     /// Whether the fraction is all there is to the value.
@@ -147,36 +153,32 @@ impl Number {
 
     /// −1, 0 or 1.
     pub fn signum(&self) -> i32 {
-        match self.value.cmp(&RBig::ZERO) {
-            Ordering::Less => -1,
-            Ordering::Equal => 0,
-            Ordering::Greater => 1,
-        }
+        self.value.signum()
     }
 
     /// Whether it is a whole number.
     pub fn is_whole(&self) -> bool {
-        self.value.is_int()
+        self.value.is_whole()
     }
 
     /// The whole number it is, if it is one that fits.
     pub fn to_i64(&self) -> Option<i64> {
-        if self.is_whole() { i64::try_from(self.value.numerator().clone()).ok() } else { None }
+        self.value.to_i64()
     }
 
     /// The sum.
     pub fn add(&self, other: &Number) -> Result<Number, NumberError> {
-        bounded(&self.value + &other.value, self.exact && other.exact)
+        bounded(self.value.add(&other.value), self.exact && other.exact)
     }
 
     /// The difference.
     pub fn sub(&self, other: &Number) -> Result<Number, NumberError> {
-        bounded(&self.value - &other.value, self.exact && other.exact)
+        bounded(self.value.sub(&other.value), self.exact && other.exact)
     }
 
     /// The product.
     pub fn mul(&self, other: &Number) -> Result<Number, NumberError> {
-        bounded(&self.value * &other.value, self.exact && other.exact)
+        bounded(self.value.mul(&other.value), self.exact && other.exact)
     }
 
     /// The quotient; an error where the divisor is zero.
@@ -184,12 +186,12 @@ impl Number {
         if other.is_zero() {
             return Err(NumberError::DivisionByZero);
         }
-        bounded(&self.value / &other.value, self.exact && other.exact)
+        bounded(self.value.div(&other.value), self.exact && other.exact)
     }
 
     /// The number with the other sign.
     pub fn neg(&self) -> Number {
-        Number { value: -self.value.clone(), exact: self.exact }
+        Number { value: self.value.neg(), exact: self.exact }
     }
 
     /// The magnitude.
@@ -207,8 +209,11 @@ impl Number {
                 Ordering::Greater => Ok(self.clone()),
             };
         }
+        if let Some(power) = u32::try_from(exponent).ok().and_then(|times| self.value.small_power(times)) {
+            return Ok(Number { value: power, exact: self.exact });
+        }
         let times = usize::try_from(exponent.unsigned_abs()).map_err(|_| NumberError::TooLarge)?;
-        let (sign, numerator) = self.value.numerator().clone().into_parts();
+        let (sign, numerator) = self.value.numerator().into_parts();
         let denominator = self.value.denominator();
         // A number of b bits is at least 2^(b − 1), so its power has at least (b − 1) × times bits.
         let least_bits = (numerator.bit_len() - 1 + denominator.bit_len() - 1).saturating_mul(times);
@@ -216,9 +221,9 @@ impl Number {
             return Err(NumberError::TooLarge);
         }
         let sign = if times % 2 == 0 { dashu_int::Sign::Positive } else { sign };
-        let (above, below) = (small_pow(&numerator, times), small_pow(denominator, times));
+        let (above, below) = (small_pow(&numerator, times), small_pow(&denominator, times));
         let (above, below) = if exponent < 0 { (below, above) } else { (above, below) };
-        bounded(RBig::from_parts(IBig::from_parts(sign, above), below), self.exact)
+        bounded(Fraction::of(IBig::from_parts(sign, above), below), self.exact)
     }
 
     /// The square root: exact where it comes out, else 50 digits.
@@ -245,7 +250,7 @@ impl Number {
             return Err(NumberError::NotReal("the logarithm of zero or a negative number"));
         }
         if self.value.is_one() {
-            return Ok(Number { value: RBig::ZERO, exact: self.exact });
+            return Ok(Number { value: Fraction::ZERO, exact: self.exact });
         }
         Ok(self.working_ln()?.inexact())
     }
@@ -257,7 +262,7 @@ impl Number {
         }
         let leading = self.leading_power().unwrap_or(0);
         if *self == Number::power_of_ten(leading) {
-            return Ok(Number { value: RBig::from(leading), exact: self.exact });
+            return Ok(Number { value: Fraction::whole(leading.into()), exact: self.exact });
         }
         let ten = LN_TEN.clone()?;
         Ok(self.working_ln()?.div(&ten)?.inexact())
@@ -266,7 +271,7 @@ impl Number {
     /// The exponential, to 50 digits; e^0 is exact.
     pub fn exp(&self) -> Result<Number, NumberError> {
         if self.is_zero() {
-            return Ok(Number { value: RBig::ONE, exact: self.exact });
+            return Ok(Number { value: Fraction::ONE, exact: self.exact });
         }
         Ok(self.working_exp()?.inexact())
     }
@@ -307,51 +312,37 @@ impl Number {
 
     /// The power by a root that comes out; `None` where it does not.
     fn exact_power(&self, exponent: &Number) -> Option<Result<Number, NumberError>> {
-        let degree = usize::try_from(exponent.value.denominator().clone()).ok()?;
-        let root = Number::from_fraction(self.exact_root(degree)?);
-        let times = Number::from_fraction(RBig::from(exponent.value.numerator().clone()));
+        let degree = usize::try_from(exponent.value.denominator()).ok()?;
+        let root = Number::exactly(self.exact_root(degree)?);
+        let times = Number::exactly(Fraction::of(exponent.value.numerator(), UBig::ONE));
         Some(root.whole_power(&times))
     }
 
     /// The root of a positive number, if it is a fraction.
-    fn exact_root(&self, degree: usize) -> Option<RBig> {
+    fn exact_root(&self, degree: usize) -> Option<Fraction> {
         let numerator = exact_root(&self.value.numerator().unsigned_abs(), degree)?;
-        let denominator = exact_root(self.value.denominator(), degree)?;
-        Some(RBig::from_parts(IBig::from(numerator), denominator))
+        let denominator = exact_root(&self.value.denominator(), degree)?;
+        Some(Fraction::of(IBig::from(numerator), denominator))
     }
 
     /// floor(log10 |v|), exactly: the power of ten of the leading digit. `None` for zero.
     pub fn leading_power(&self) -> Option<i32> {
-        if self.is_zero() {
-            return None;
-        }
-        let numerator = self.value.numerator().unsigned_abs();
-        let denominator = self.value.denominator();
-        let bits = numerator.bit_len() as i64 - denominator.bit_len() as i64;
-        // The estimate is at most one off; whole-number comparisons decide.
-        let mut power = (bits * 30_103).div_euclid(100_000) as i32;
-        while !reaches(&numerator, denominator, power) {
-            power -= 1;
-        }
-        while reaches(&numerator, denominator, power + 1) {
-            power += 1;
-        }
-        Some(power)
+        self.value.leading_power()
     }
 
     /// Numerator and denominator of the number divided by 10^`place`.
     pub(super) fn scaled(&self, place: i32) -> (IBig, UBig) {
-        let scale = ten_to(place.unsigned_abs());
-        let (numerator, denominator) = (self.value.numerator(), self.value.denominator());
-        match place < 0 {
-            true => (numerator * IBig::from(scale), denominator.clone()),
-            false => (numerator.clone(), denominator * scale),
-        }
+        self.value.scaled(place)
+    }
+
+    /// The magnitude in whole multiples of 10^`place`, and how twice the rest compares with one more of them.
+    pub(super) fn multiples(&self, place: i32) -> (UBig, Ordering) {
+        self.value.multiples(place)
     }
 
     /// The nearest double, for statistics tables and plots; infinite or zero beyond its range.
     pub fn to_f64(&self) -> f64 {
-        self.value.to_f64().value()
+        self.value.to_f64()
     }
 
     /// The number to `figures` significant figures, half even, as ASCII: plain for ordinary magnitudes,
@@ -375,7 +366,7 @@ impl Number {
     /// difference from one, so that its digits are significant ones.
     fn working_ln(&self) -> Result<Number, NumberError> {
         let context = Context::<HalfEven>::new(WORKING_FIGURES as usize);
-        let excess = Number::from_fraction(&self.value - RBig::ONE);
+        let excess = Number::exactly(self.value.sub(&Fraction::ONE));
         let result = if excess.leading_power().is_none_or(|power| power < -1) {
             context.ln_1p::<10>(&excess.working(), None)
         } else {
@@ -417,20 +408,11 @@ fn finished(
     bounded(Number::from_decimal(&coefficient, exponent).value, false)
 }
 
-fn bounded(value: RBig, exact: bool) -> Result<Number, NumberError> {
-    if value.numerator().bit_len() + value.denominator().bit_len() > MOST_BITS {
+fn bounded(value: Fraction, exact: bool) -> Result<Number, NumberError> {
+    if value.bits() > MOST_BITS {
         return Err(NumberError::TooLarge);
     }
     Ok(Number { value, exact })
-}
-
-/// Whether numerator / denominator ≥ 10^power.
-fn reaches(numerator: &UBig, denominator: &UBig, power: i32) -> bool {
-    let scale = ten_to(power.unsigned_abs());
-    match power < 0 {
-        true => numerator * scale >= *denominator,
-        false => *numerator >= denominator * scale,
-    }
 }
 
 /// 10^power.

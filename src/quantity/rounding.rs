@@ -6,7 +6,7 @@
 
 use super::number::ten_to;
 use super::{Decimal, Number};
-use dashu_int::ops::{DivRem, UnsignedAbs};
+use dashu_int::ops::UnsignedAbs;
 use dashu_int::{IBig, Sign, UBig};
 use std::cmp::Ordering;
 
@@ -28,16 +28,15 @@ pub const MOST_PLACE: i32 = 13_000;
 /// ±[`MOST_PLACE`] are taken as that.
 pub fn round_to_place(number: &Number, place: i32, rounding: Rounding) -> Decimal {
     let place = place.clamp(-MOST_PLACE, MOST_PLACE);
-    let (numerator, denominator) = number.scaled(place);
-    let (sign, magnitude) = numerator.into_parts();
-    let (quotient, remainder) = magnitude.div_rem(&denominator);
-    let up = match (remainder << 1usize).cmp(&denominator) {
+    let (quotient, rest) = number.multiples(place);
+    let up = match rest {
         Ordering::Less => false,
         Ordering::Greater => true,
         Ordering::Equal => rounding == Rounding::HalfAwayFromZero || is_odd(&quotient),
     };
     let rounded = if up { quotient + UBig::ONE } else { quotient };
-    let negative = sign == Sign::Negative && !rounded.is_zero();
+    let negative = number.is_negative() && !rounded.is_zero();
+    let sign = if negative { Sign::Negative } else { Sign::Positive };
     Decimal { coefficient: IBig::from_parts(sign, rounded), exponent: place, negative, whole: false }
 }
 

@@ -19,19 +19,28 @@ use super::print::superscript;
 use crate::finding::nearest;
 use dashu_int::{IBig, UBig};
 use dashu_ratio::RBig;
+use std::borrow::Cow;
+use std::collections::HashMap;
 use std::fmt;
+use std::sync::{Arc, LazyLock};
 
 /// Exponents of the base units kg, m, s, A, K, mol, cd.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Default)]
 pub struct Dimension(pub [i8; 7]);
 
-/// A unit: its spelling, dimension, exact factor to the coherent SI unit, and for °C the zero point.
+/// A unit: its spelling, dimension, exact factor to the coherent SI unit, and for °C the zero point. Every value
+/// that is read or shown has one, so copies share what they hold.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Unit {
+pub struct Unit(Arc<Parts>);
+
+#[derive(Debug, PartialEq, Eq)]
+struct Parts {
     symbol: String,
     dimension: Dimension,
     factor: Number,
     zero: Option<Number>,
+    /// Which power of ten the factor is, if it is one.
+    power: Option<i32>,
 }
 
 /// Why a text is not a unit.
@@ -125,7 +134,7 @@ impl Dimension {
     pub fn describe(self) -> String {
         match customary(self) {
             Some((_, Some(words))) => words.to_owned(),
-            _ => format!("quantity in {}", Unit::from_base(self).symbol),
+            _ => format!("quantity in {}", Unit::from_base(self)),
         }
     }
 
@@ -147,9 +156,21 @@ impl Unit {
         if trimmed.len() > MOST_BYTES {
             return Err(error("a unit longer than the program takes on"));
         }
+        if let Some(known) = OFTEN.get(trimmed) {
+            return Ok(known.clone());
+        }
         if let Some(celsius) = celsius(trimmed) {
             return Ok(celsius);
         }
+        Unit::read(trimmed)
+    }
+
+    fn new(symbol: impl Into<String>, dimension: Dimension, factor: Number, zero: Option<Number>) -> Unit {
+        let power = factor.leading_power().filter(|power| factor == Number::power_of_ten(*power));
+        Unit(Arc::new(Parts { symbol: symbol.into(), dimension, factor, zero, power }))
+    }
+
+    fn read(trimmed: &str) -> Result<Unit, UnitError> {
         let mut reader = Reader { rest: trimmed, depth: 0 };
         let (dimension, factor) = reader.unit()?;
         if let Some(found) = reader.rest.chars().next() {
@@ -158,22 +179,27 @@ impl Unit {
         if dimension == Dimension::TEMPERATURE && CELSIUS.iter().any(|name| trimmed.contains(name)) {
             return Err(error("'°C' as a temperature stands alone; a difference is in K"));
         }
-        Ok(Unit { symbol: trimmed.to_owned(), dimension, factor, zero: None })
+        Ok(Unit::new(trimmed, dimension, factor, None))
     }
 
     /// The unit of a pure number.
     pub fn one() -> Unit {
-        Unit { symbol: "1".into(), dimension: Dimension::PURE, factor: Number::one(), zero: None }
+        static ONE: LazyLock<Unit> = LazyLock::new(|| Unit::new("1", Dimension::PURE, Number::one(), None));
+        ONE.clone()
     }
 
     /// The gram.
     pub fn gram() -> Unit {
-        Unit { symbol: "g".into(), dimension: Dimension::MASS, factor: Number::power_of_ten(-3), zero: None }
+        static GRAM: LazyLock<Unit> =
+            LazyLock::new(|| Unit::new("g", Dimension::MASS, Number::power_of_ten(-3), None));
+        GRAM.clone()
     }
 
     /// The per cent.
     pub fn percent() -> Unit {
-        Unit { symbol: "%".into(), dimension: Dimension::PURE, factor: Number::power_of_ten(-2), zero: None }
+        static PERCENT: LazyLock<Unit> =
+            LazyLock::new(|| Unit::new("%", Dimension::PURE, Number::power_of_ten(-2), None));
+        PERCENT.clone()
     }
 
     /// What units of a dimension reduce to, spelled as at the bench: g, mol, L, g/mol, mol/L, g/cm³, J …,
@@ -182,54 +208,59 @@ impl Unit {
         if dimension.is_pure() {
             return Unit::one();
         }
-        let spelled = customary(dimension).map(|(spelling, _)| spelling.to_owned());
-        let symbol = spelled.unwrap_or_else(|| reduced_spelling(dimension));
+        let spelled = customary(dimension).map(|(spelling, _)| Cow::from(spelling));
+        let symbol = spelled.unwrap_or_else(|| Cow::from(reduced_spelling(dimension)));
         // Every spelling of the table and every reduced spelling is a unit, which a test shows; the
         // coherent unit with its reduced name stands in should one ever not be.
-        Unit::parse(&symbol).unwrap_or(Unit { symbol, dimension, factor: Number::one(), zero: None })
+        Unit::parse(&symbol).unwrap_or_else(|_| Unit::new(symbol, dimension, Number::one(), None))
     }
 
     /// Its spelling, as written.
     pub fn symbol(&self) -> &str {
-        &self.symbol
+        &self.0.symbol
     }
 
     /// Its dimension.
     pub fn dimension(&self) -> Dimension {
-        self.dimension
+        self.0.dimension
     }
 
     /// How many coherent SI units it is (exact): 1/1000 for g.
     pub fn factor(&self) -> &Number {
-        &self.factor
+        &self.0.factor
     }
 
     /// Its zero in kelvin, for °C only: 273.15.
     pub fn zero(&self) -> Option<&Number> {
-        self.zero.as_ref()
+        self.0.zero.as_ref()
     }
 
     /// The unit of differences: the same without its zero point (K for °C).
     pub fn interval(&self) -> Unit {
-        match self.zero {
-            Some(_) => Unit::from_base(self.dimension),
+        match self.0.zero {
+            Some(_) => Unit::from_base(self.0.dimension),
             None => self.clone(),
         }
     }
 
     /// Whether it is the unit one, which is not printed.
     pub fn is_one(&self) -> bool {
-        self.symbol == "1"
+        self.0.symbol == "1"
     }
 
     /// Whether it is the per cent.
     pub fn is_percent(&self) -> bool {
-        self.symbol == "%"
+        self.0.symbol == "%"
     }
 
     /// Whether its factor is a power of ten, so that decimals stay decimals.
     pub fn is_decimal(&self) -> bool {
-        self.factor.leading_power().is_some_and(|power| self.factor == Number::power_of_ten(power))
+        self.0.power.is_some()
+    }
+
+    /// Which power of ten its factor is, if it is one.
+    pub(super) fn power(&self) -> Option<i32> {
+        self.0.power
     }
 
     /// Whether a single word (or `%`, `‰`) is a unit.
@@ -239,14 +270,14 @@ impl Unit {
 
     /// The spelling as set in print: superscripts, `µ`, `°C`, `·` between factors. Empty for the unit one.
     pub fn typographic(&self) -> String {
-        if self.is_one() { String::new() } else { typographic(&self.symbol) }
+        if self.is_one() { String::new() } else { typographic(&self.0.symbol) }
     }
 }
 
 impl fmt::Display for Unit {
     /// The spelling, as written.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(&self.symbol)
+        f.write_str(&self.0.symbol)
     }
 }
 
@@ -481,13 +512,17 @@ const CELSIUS: &[&str] = &["°C", "℃", "ºC", "degC", "Cel"];
 
 /// °C alone, with its zero (SI Brochure, 2.3.1: t/°C = T/K − 273.15).
 fn celsius(text: &str) -> Option<Unit> {
-    CELSIUS.contains(&text).then(|| Unit {
-        symbol: text.to_owned(),
-        dimension: Dimension::TEMPERATURE,
-        factor: Number::one(),
-        zero: Some(Number::from_ratio(27_315, 100)),
-    })
+    let zero = || Some(Number::from_ratio(27_315, 100));
+    CELSIUS.contains(&text).then(|| Unit::new(text, Dimension::TEMPERATURE, Number::one(), zero()))
 }
+
+/// The units met all the time, read once.
+static OFTEN: LazyLock<HashMap<&'static str, Unit>> = LazyLock::new(|| {
+    let customary = CUSTOMARY.iter().map(|(_, spelling, _)| *spelling);
+    let spellings = COMMON.iter().copied().chain(customary).chain(["%", "‰", "mmol/L", "kg/m^3"]);
+    let spellings = spellings.filter(|spelling| celsius(spelling).is_none());
+    spellings.filter_map(|spelling| Some((spelling, Unit::read(spelling).ok()?))).collect()
+});
 
 /// A word with its prefix, if it has one. Whole words come first: `min` is the minute, `cd` the candela.
 fn word(name: &str) -> Option<Value> {

@@ -161,8 +161,8 @@ impl Quantity {
         if self.dimension.is_pure() {
             return Ok(Dimension::PURE);
         }
-        let numerator = i64::try_from(exponent.fraction().numerator().clone()).ok();
-        let denominator = i64::try_from(exponent.fraction().denominator().clone()).ok();
+        let (numerator, denominator) = exponent.fraction().into_parts();
+        let (numerator, denominator) = (i64::try_from(numerator).ok(), i64::try_from(denominator).ok());
         let dimension = numerator.zip(denominator).and_then(|(n, d)| self.dimension.power(n, d));
         dimension.ok_or(QuantityError::FractionalDimension)
     }
@@ -236,6 +236,9 @@ impl Quantity {
     /// The digits with the place in a unit: moved by a decimal factor; the count of figures kept by another.
     /// Without a limit for a unit of another dimension, which has no number either.
     pub fn digits_in(&self, unit: &Unit) -> Digits {
+        if let (Some(power), None, true) = (unit.power(), unit.zero(), self.dimension == unit.dimension()) {
+            return self.digits.shifted(-power);
+        }
         match self.number_in(unit) {
             Ok(number) => rescaled(self.digits, &self.number, &number, unit, -1),
             Err(_) => Digits::Exact,
@@ -311,10 +314,10 @@ fn rescaled(digits: Digits, from: &Number, to: &Number, unit: &Unit, direction: 
         // A count of figures does not outlast another zero, its last place does.
         return Digits::sum(&[digits]);
     }
-    let power = unit.factor().leading_power().unwrap_or(0) * direction;
-    if unit.is_decimal() {
-        return digits.shifted(power);
+    if let Some(power) = unit.power() {
+        return digits.shifted(power * direction);
     }
+    let power = unit.factor().leading_power().unwrap_or(0) * direction;
     digits.kept(from, to, digits.place().unwrap_or(0).saturating_add(power))
 }
 

@@ -11,10 +11,8 @@ pub struct Agreement {
     pub mean: Number,
     /// Largest − smallest.
     pub range: Number,
-    /// The standard deviation (divisor n − 1); with n ≥ 2. Exact where the root comes out.
-    pub s: Option<Number>,
-    /// The average magnitude of the deviations from the mean.
-    pub average_deviation: Number,
+    /// The square of the standard deviation (divisor n − 1); with n ≥ 2.
+    pub variance: Option<Number>,
 }
 
 impl Agreement {
@@ -28,14 +26,18 @@ impl Agreement {
         };
         let mean = mean(values)?;
         let deviations = values.iter().map(|value| value.sub(&mean)).collect::<Result<Vec<_>, _>>()?;
-        let magnitudes: Vec<Number> = deviations.iter().map(Number::abs).collect();
-        Ok(Some(Agreement {
-            n: values.len(),
-            range: largest.sub(smallest)?,
-            s: standard_deviation(&deviations)?,
-            average_deviation: self::mean(&magnitudes)?,
-            mean,
-        }))
+        let variance = variance(&deviations)?;
+        Ok(Some(Agreement { n: values.len(), range: largest.sub(smallest)?, variance, mean }))
+    }
+
+    /// The standard deviation (divisor n − 1); with n ≥ 2. Exact where the root comes out, else 50 digits.
+    pub fn s(&self) -> Option<Number> {
+        self.variance.as_ref()?.sqrt().ok()
+    }
+
+    /// The same as a double, without the 50 digits.
+    pub fn s_as_double(&self) -> Option<f64> {
+        Some(self.variance.as_ref()?.to_f64().sqrt())
     }
 }
 
@@ -47,12 +49,12 @@ fn sum(values: &[Number]) -> Result<Number, NumberError> {
     values.iter().try_fold(Number::zero(), |sum, value| sum.add(value))
 }
 
-fn standard_deviation(deviations: &[Number]) -> Result<Option<Number>, NumberError> {
+fn variance(deviations: &[Number]) -> Result<Option<Number>, NumberError> {
     if deviations.len() < 2 {
         return Ok(None);
     }
     let squares = deviations.iter().map(|d| d.mul(d)).collect::<Result<Vec<_>, _>>()?;
-    Ok(Some(sum(&squares)?.div(&count(deviations.len() - 1))?.sqrt()?))
+    Ok(Some(sum(&squares)?.div(&count(deviations.len() - 1))?))
 }
 
 fn count(n: usize) -> Number {
@@ -84,7 +86,7 @@ mod tests {
         let agreement = Agreement::of(&pennies).unwrap().unwrap();
         assert_eq!(agreement.n, 7);
         assert_eq!(agreement.mean, Number::from_ratio(21_821, 7_000));
-        assert!((agreement.s.unwrap().to_f64() - 0.051).abs() < 0.0005);
+        assert!((agreement.s().unwrap().to_f64() - 0.051).abs() < 0.0005);
         assert_eq!(agreement.range, numbers(&["0.142"])[0]);
     }
 
@@ -93,6 +95,6 @@ mod tests {
     fn a_root_that_comes_out_is_exact() {
         let agreement = Agreement::of(&numbers(&["10000001", "10000003", "10000002"])).unwrap().unwrap();
         assert_eq!(agreement.mean, Number::from_i64(10_000_002));
-        assert_eq!(agreement.s, Some(Number::one()));
+        assert_eq!(agreement.s(), Some(Number::one()));
     }
 }

@@ -158,7 +158,7 @@ impl Grubbs {
     /// The test of the values; `None` for fewer than three, or without any scatter.
     pub fn of(values: &[Number]) -> Option<Self> {
         let agreement = Agreement::of(values).ok()??;
-        let s = agreement.s.filter(|s| !s.is_zero())?.to_f64();
+        let s = agreement.s_as_double().filter(|s| *s != 0.0)?;
         let away = |index: &usize| values[*index].sub(&agreement.mean).ok();
         let farthest = |a: &usize, b: &usize| away(a).map(|d| d.abs()).cmp(&away(b).map(|d| d.abs()));
         let index = (0..values.len()).max_by(farthest)?;

@@ -9,11 +9,13 @@ pub mod balance;
 pub mod buoyancy;
 pub mod constant_mass;
 mod load;
+mod nesting;
 mod role;
 mod series;
 mod trials;
 
 pub use load::Load;
+pub use nesting::Nesting;
 pub use role::Role;
 pub use series::{ReadingAt, WeighedRow, WeighedSeries, Weighings};
 pub use trials::{Trial, Trials};

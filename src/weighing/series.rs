@@ -65,6 +65,11 @@ pub struct ReadingAt {
 }
 
 impl Weighings {
+    /// The index of the series of a load.
+    pub fn index_of(&self, load: &Load) -> Option<usize> {
+        self.by_load.get(load).copied()
+    }
+
     /// Reads every `masses` block into series, adding one leaf per reading to the graph.
     pub fn of(notebook: &Notebook, trials: &Trials, graph: &mut Graph, findings: &mut Vec<Finding>) -> Self {
         let mut builder = Builder {

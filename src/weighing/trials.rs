@@ -106,7 +106,12 @@ impl Trials {
     /// The column that a cell of a block belongs to, by the cell's position.
     pub fn column(&self, columns: &Columns, position: usize) -> Option<usize> {
         match &columns.trials {
-            Some(names) => names.get(position).and_then(|name| self.index(&name.value)),
+            Some(names) => {
+                let name = names.get(position)?.value.as_str();
+                // Blocks mostly name all trials in one order.
+                let same = self.list.get(position).is_some_and(|trial| trial.name == name);
+                if same { Some(position) } else { self.index(name) }
+            }
             None => (position < self.list.len()).then_some(position),
         }
     }

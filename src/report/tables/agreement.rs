@@ -3,18 +3,19 @@
 use super::quantities::{figure_cell, provisional, row_head, value_row, worked};
 use super::{Cell, Notes, Part, Row, Table, Value};
 use crate::evaluation::results::{AgreementResult, Figure, QuantityResult, Results};
+use crate::evaluation::spread::Spread;
 use crate::report::words::{self, Run, Words};
 
 /// A column of the agreement table: its head, and its figure where there is one.
-type Measure = (&'static str, &'static str, fn(&AgreementResult) -> Option<&Figure>);
+type Measure = (&'static str, &'static str, for<'l> fn(&'l Line<'l>) -> Option<&'l Figure>);
 
 const MEASURES: &[Measure] = &[
-    ("mean", "", |a| Some(&a.mean)),
-    ("range", "", |a| a.range.as_ref()),
-    ("s", "", |a| a.s.as_ref()),
-    ("relative s", "%", |a| a.relative_s.as_ref()),
-    ("relative difference", "%", |a| a.relative_difference.as_ref()),
-    ("relative average deviation", "‰", |a| a.relative_average_deviation.as_ref()),
+    ("mean", "", |line| Some(&line.agreement.mean)),
+    ("range", "", |line| line.spread.range.as_ref()),
+    ("s", "", |line| line.spread.s.as_ref()),
+    ("relative s", "%", |line| line.spread.relative_s.as_ref()),
+    ("relative difference", "%", |line| line.spread.relative_difference.as_ref()),
+    ("relative average deviation", "‰", |line| line.spread.relative_average_deviation.as_ref()),
 ];
 
 /// The agreement of the trials; `None` where no quantity has two values.
@@ -22,7 +23,8 @@ pub(crate) fn agreement(results: &Results) -> Option<Table> {
     let with_agreement =
         |quantity: &&QuantityResult| quantity.agreement.as_ref().is_some_and(|a| a.numbers.n > 1);
     let quantities: Vec<&QuantityResult> = worked(results).into_iter().filter(with_agreement).collect();
-    let lines: Vec<Line> = quantities.iter().flat_map(|quantity| agreement_lines(quantity)).collect();
+    let lines: Vec<Line> =
+        quantities.iter().flat_map(|quantity| agreement_lines(quantity, results)).collect();
     if lines.is_empty() {
         return None;
     }
@@ -39,7 +41,11 @@ pub(crate) fn agreement(results: &Results) -> Option<Table> {
 }
 
 /// The head of a row and the agreement it shows.
-type Line<'a> = (Words, &'a AgreementResult);
+struct Line<'a> {
+    head: Words,
+    agreement: &'a AgreementResult,
+    spread: Spread,
+}
 
 /// The columns that have a figure in some row.
 struct Columns {
@@ -49,9 +55,8 @@ struct Columns {
 
 impl Columns {
     fn of(lines: &[Line]) -> Self {
-        let shown =
-            |(_, _, figure): &&Measure| lines.iter().any(|(_, agreement)| figure(agreement).is_some());
-        let limited = lines.iter().any(|(_, agreement)| agreement.repeatability.is_some());
+        let shown = |(_, _, figure): &&Measure| lines.iter().any(|line| figure(line).is_some());
+        let limited = lines.iter().any(|line| line.agreement.repeatability.is_some());
         Columns { measures: MEASURES.iter().filter(shown).collect(), limited }
     }
 
@@ -65,9 +70,10 @@ impl Columns {
         heads
     }
 
-    fn row(&self, (label, agreement): &Line, notes: &mut Notes) -> Row {
+    fn row(&self, line: &Line, notes: &mut Notes) -> Row {
+        let agreement = line.agreement;
         let mut cells = vec![count_cell(agreement.numbers.n)];
-        let cell = |(head, _, figure): &&Measure| match (figure_cell(figure(agreement)), *head) {
+        let cell = |(head, _, figure): &&Measure| match (figure_cell(figure(line)), *head) {
             (mean, "mean") if agreement.provisional => provisional(mean, notes),
             (cell, _) => cell,
         };
@@ -75,7 +81,7 @@ impl Columns {
         if self.limited {
             cells.extend(repeatability_cells(agreement));
         }
-        value_row(label.clone(), cells)
+        value_row(line.head.clone(), cells)
     }
 }
 
@@ -94,15 +100,16 @@ fn measure_head(head: &str, unit: &str) -> Words {
     words
 }
 
-fn agreement_lines(quantity: &QuantityResult) -> Vec<Line<'_>> {
+fn agreement_lines<'a>(quantity: &'a QuantityResult, results: &Results) -> Vec<Line<'a>> {
+    let line = |head, agreement| Line { head, agreement, spread: results.spread(quantity, agreement) };
     let mut lines = Vec::new();
     if let Some(agreement) = &quantity.agreement {
-        lines.push((row_head(quantity), agreement));
+        lines.push(line(row_head(quantity), agreement));
     }
     if let Some(all) = &quantity.agreement_with_all {
         let mut head = words::symbol(&quantity.symbol);
         head.push(Run::Plain(", with all".to_owned()));
-        lines.push((head, all));
+        lines.push(line(head, all));
     }
     lines
 }
