@@ -10,9 +10,11 @@ mod attachment;
 mod cautions;
 mod code;
 mod document;
+pub mod html;
 mod images;
 mod inline;
 pub mod layouts;
+pub mod markdown;
 pub mod math;
 mod part;
 #[cfg(feature = "pdf")]
