@@ -16,9 +16,9 @@ mod inline;
 pub mod layouts;
 pub mod markdown;
 pub mod math;
-mod part;
 #[cfg(feature = "pdf")]
 pub mod pages;
+mod part;
 #[cfg(feature = "pdf")]
 mod pdf;
 mod placing;
