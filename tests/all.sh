@@ -1,7 +1,7 @@
 #!/usr/bin/env bash
 # Every check of the project: formatting, lints, documentation, all tests, a clean tree afterwards.
 # Installs what the tests call (poppler-utils for the text of PDFs, qpdf for their structure, chromium and its driver
-# for pages) where it is missing.
+# for pages, node for the scripts of pages and their checkers) where it is missing.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
@@ -18,6 +18,11 @@ need qpdf qpdf
 need python3 python3
 need chromium chromium
 need chromedriver chromium-driver
+need node nodejs
+need npm npm
+
+# The outside checkers of pages.
+[ -e tests/pages/node_modules/axe-core ] || (cd tests/pages && npm ci --silent --no-audit --no-fund >/dev/null)
 
 before=$(git status --porcelain 2>/dev/null || true)
 

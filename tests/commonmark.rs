@@ -2,31 +2,12 @@
 //!
 //! The examples and what they come to are CommonMark's own (`tests/commonmark/`).
 
+#[path = "common/examples.rs"]
+mod examples;
+
+use examples::examples;
 use reweigh::files::Memory;
 use reweigh::report::{Glyph, Means, Pictures, typst_source};
-
-struct Example {
-    number: usize,
-    markdown: String,
-    html: String,
-}
-
-fn examples() -> Vec<Example> {
-    let text = include_str!("commonmark/examples.txt");
-    let fence = "`".repeat(32);
-    let mut examples = Vec::new();
-    let mut rest = text;
-    while let Some((_, after)) = rest.split_once(&format!("{fence} example\n")) {
-        let (body, after) = after.split_once(&format!("\n{fence}\n")).expect("an example has an end");
-        let (markdown, html) = format!("{body}\n").replace('→', "\t").split_once("\n.\n").map_or_else(
-            || (String::new(), body.to_owned()),
-            |(markdown, html)| (markdown.to_owned() + "\n", html.to_owned()),
-        );
-        examples.push(Example { number: examples.len() + 1, markdown, html });
-        rest = after;
-    }
-    examples
-}
 
 /// The words of what an example comes to: its text without tags, comments and addresses.
 fn words(html: &str) -> Vec<String> {

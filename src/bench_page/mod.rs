@@ -6,6 +6,8 @@
 //! the files and works them out again, `guard` decides who is answered, `server` keeps to its limits and `routes`
 //! has the answers. What the page does in the browser is in `page/`.
 //!
+//! `offline` writes the bench sheet: one file with fields and checks that needs no program and no network.
+//!
 //! The page rewrites nothing by itself, corrects no reading, and shows a conflict instead of overwriting.
 
 pub mod checking;
@@ -17,6 +19,7 @@ pub mod guard;
 #[cfg(feature = "bench")]
 pub mod notebooks;
 mod numbers;
+pub mod offline;
 #[cfg(feature = "bench")]
 pub mod paper;
 #[cfg(feature = "bench")]

@@ -15,7 +15,6 @@ mod findings;
 mod formula;
 mod input;
 mod remarks;
-#[cfg(feature = "pdf")]
 mod report;
 mod review;
 mod roster;
@@ -45,8 +44,7 @@ struct Arguments {
 enum Command {
     /// Print the results of a notebook.
     Compute(compute::Options),
-    /// Set the report of a notebook (or several) as PDF.
-    #[cfg(feature = "pdf")]
+    /// Set the report of a notebook (or several): as PDF, as a page, or as the notebook with its tables put in.
     Report(report::Options),
     /// Serve the page beside the balance: the report while it is written, and fields for readings.
     #[cfg(feature = "bench")]
@@ -93,7 +91,6 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
     let voice = findings::Voice::new(arguments.plain);
     let ending = match arguments.command {
         Command::Compute(options) => compute::run(&options, &voice),
-        #[cfg(feature = "pdf")]
         Command::Report(options) => report::run(&options, &voice),
         #[cfg(feature = "bench")]
         Command::Bench(options) => bench::run(&options, &voice),

@@ -3,11 +3,11 @@
 use super::findings::{Voice, ending};
 use super::input::{self, Input};
 use super::{Ending, complain};
-use crate::Wanted;
 use crate::evaluation::results_file;
 use crate::files::write_atomically;
-use crate::report::Attachment;
-use crate::report::press::Press;
+use crate::finding::Finding;
+use crate::report::{Attachment, html, markdown};
+use crate::{Computed, Wanted};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
@@ -17,24 +17,45 @@ pub(super) struct Options {
     /// The notebooks, Markdown files.
     #[arg(required = true)]
     notebooks: Vec<PathBuf>,
-    /// Where the report goes: a file for one notebook, a folder for several [default: build/NAME.pdf].
+    /// Where the report goes: a file for one notebook, a folder for several [default: build/NAME.pdf, or with the
+    /// ending of its form].
     #[arg(long, short)]
     output: Option<PathBuf>,
     /// The template to apply instead of the one a notebook names: a folder, or a shipped one by its name.
     #[arg(long)]
     template: Option<String>,
     /// Most seconds that a layout of a template's own may take.
+    #[cfg(feature = "pdf")]
     #[arg(long, default_value_t = 20)]
     layout_seconds: u64,
     /// The form of the report.
-    #[arg(long = "as", value_enum, default_value = "pdf")]
+    #[arg(long = "as", value_enum, default_value_t)]
     form: Form,
 }
 
-#[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, clap::ValueEnum)]
 enum Form {
     /// A typeset PDF.
+    #[cfg(feature = "pdf")]
+    #[default]
     Pdf,
+    /// One page for a browser that needs nothing else.
+    #[cfg_attr(not(feature = "pdf"), default)]
+    Html,
+    /// The notebook with its computed tables put in.
+    Markdown,
+}
+
+impl Form {
+    /// The ending of a file of this form.
+    fn ending(self) -> &'static str {
+        match self {
+            #[cfg(feature = "pdf")]
+            Form::Pdf => "pdf",
+            Form::Html => "html",
+            Form::Markdown => "md",
+        }
+    }
 }
 
 pub(super) fn run(options: &Options, voice: &Voice) -> Ending {
@@ -46,14 +67,9 @@ pub(super) fn run(options: &Options, voice: &Voice) -> Ending {
         Ok(template) => template,
         Err(message) => return complain(&message),
     };
-    let Form::Pdf = options.form;
     let wanted = Wanted { template, ..Wanted::default() };
-    let press = &super::confined_layout::Confined { seconds: options.layout_seconds.max(1) };
-    let endings = options
-        .notebooks
-        .iter()
-        .zip(outputs)
-        .map(|(notebook, output)| one(notebook, &output, &wanted, press, voice));
+    let pairs = options.notebooks.iter().zip(outputs);
+    let endings = pairs.map(|(notebook, output)| one(notebook, &output, &wanted, options, voice));
     endings.max().unwrap_or(Ending::Clean)
 }
 
@@ -64,8 +80,13 @@ fn outputs(options: &Options) -> Result<Vec<PathBuf>, String> {
         Some(folder) if folder.is_file() => {
             return Err(format!("{} is a file; several reports need a folder", folder.display()));
         }
-        Some(folder) => options.notebooks.iter().map(|notebook| in_folder(folder, notebook)).collect(),
-        None => options.notebooks.iter().map(|notebook| in_folder(Path::new("build"), notebook)).collect(),
+        Some(folder) => {
+            options.notebooks.iter().map(|notebook| in_folder(folder, notebook, options.form)).collect()
+        }
+        None => {
+            let folder = Path::new("build");
+            options.notebooks.iter().map(|notebook| in_folder(folder, notebook, options.form)).collect()
+        }
     };
     let mut seen: BTreeMap<&PathBuf, &PathBuf> = BTreeMap::new();
     for (notebook, output) in options.notebooks.iter().zip(&outputs) {
@@ -84,19 +105,20 @@ fn outputs(options: &Options) -> Result<Vec<PathBuf>, String> {
     Ok(outputs)
 }
 
-fn in_folder(folder: &Path, notebook: &Path) -> PathBuf {
+fn in_folder(folder: &Path, notebook: &Path, form: Form) -> PathBuf {
     let stem = notebook.file_stem().map_or_else(|| "report".into(), |stem| stem.to_os_string());
     let mut name = stem;
-    name.push(".pdf");
+    name.push(".");
+    name.push(form.ending());
     folder.join(name)
 }
 
-fn one(notebook: &Path, output: &Path, wanted: &Wanted, press: &dyn Press, voice: &Voice) -> Ending {
+fn one(notebook: &Path, output: &Path, wanted: &Wanted, options: &Options, voice: &Voice) -> Ending {
     let input = match input::read(notebook) {
         Ok(input) => input,
         Err(message) => return complain(&message),
     };
-    let (bytes, said) = match set(&input, wanted, press, voice) {
+    let (bytes, said) = match set(&input, wanted, options, voice) {
         Ok(set) => set,
         Err(ending) => return ending,
     };
@@ -111,30 +133,31 @@ fn one(notebook: &Path, output: &Path, wanted: &Wanted, press: &dyn Press, voice
 fn set(
     input: &Input,
     wanted: &Wanted,
-    press: &dyn Press,
+    options: &Options,
     voice: &Voice,
 ) -> Result<(Vec<u8>, Ending), Ending> {
-    let computed = crate::compute_as(&input.name, &input.bytes, &input.folder, wanted);
     let name = input.path.display().to_string();
-    let results = results_file(&computed.results, &computed.notebook.text);
-    let attachments = [
-        Attachment::source(&input.name, input.bytes.clone()),
-        Attachment::results("results.json", results.into_bytes()),
-    ];
-    let pdf = crate::report::pdf_with(
-        &computed.notebook,
-        &computed.results,
-        &attachments,
-        &input.folder,
-        computed.template.as_deref(),
-        press,
-    );
+    // A notebook that is a report in Markdown is worked out without what an earlier run put in.
+    let bytes = match options.form {
+        Form::Markdown => {
+            let problem = |problem| complain(&format!("{name} {problem}"));
+            markdown::without_computed(&input.bytes).map_err(problem)?
+        }
+        _ => input.bytes.clone(),
+    };
+    let computed = crate::compute_as(&input.name, &bytes, &input.folder, wanted);
+    let made = match options.form {
+        #[cfg(feature = "pdf")]
+        Form::Pdf => pdf(input, &computed, options),
+        Form::Html => Ok(page(input, &computed)),
+        Form::Markdown => Ok(written_in(input, &bytes, &computed)),
+    };
     let mut findings = computed.results.findings.clone();
-    match pdf {
-        Ok(pdf) => {
-            findings.extend(pdf.findings);
+    match made {
+        Ok((report, further)) => {
+            findings.extend(further);
             voice.say(&name, &computed.notebook.text, &findings);
-            Ok((pdf.bytes, ending(&findings)))
+            Ok((report, ending(&findings)))
         }
         Err(problems) => {
             findings.extend(problems);
@@ -142,4 +165,51 @@ fn set(
             Err(complain(&format!("no report was set for {name}; a report that was there is still there")))
         }
     }
+}
+
+/// A report and what was found while it was made; else why there is none.
+type Made = Result<(Vec<u8>, Vec<Finding>), Vec<Finding>>;
+
+/// The notebook and the results file, which travel inside a report.
+fn attachments(input: &Input, computed: &Computed) -> [Attachment; 2] {
+    let results = results_file(&computed.results, &computed.notebook.text);
+    [
+        Attachment::source(&input.name, input.bytes.clone()),
+        Attachment::results("results.json", results.into_bytes()),
+    ]
+}
+
+#[cfg(feature = "pdf")]
+fn pdf(input: &Input, computed: &Computed, options: &Options) -> Made {
+    let pdf = crate::report::pdf_with(
+        &computed.notebook,
+        &computed.results,
+        &attachments(input, computed),
+        &input.folder,
+        computed.template.as_deref(),
+        &super::confined_layout::Confined { seconds: options.layout_seconds.max(1) },
+    )?;
+    Ok((pdf.bytes, pdf.findings))
+}
+
+fn page(input: &Input, computed: &Computed) -> (Vec<u8>, Vec<Finding>) {
+    let page = html::html(
+        &computed.notebook,
+        &computed.results,
+        &attachments(input, computed),
+        &input.folder,
+        computed.template.as_deref(),
+    );
+    (page.text.into_bytes(), page.findings)
+}
+
+fn written_in(input: &Input, bytes: &[u8], computed: &Computed) -> (Vec<u8>, Vec<Finding>) {
+    let report = markdown::markdown(
+        bytes,
+        &computed.notebook,
+        &computed.results,
+        &input.folder,
+        computed.template.as_deref(),
+    );
+    (report.bytes, report.findings)
 }

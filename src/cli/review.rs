@@ -17,7 +17,7 @@ const LAYOUT_SECONDS: u64 = 60;
 /// Options of `review`.
 #[derive(Debug, clap::Args)]
 pub(super) struct Options {
-    /// Notebooks (Markdown files) and reports (PDF) that carry theirs.
+    /// Notebooks (Markdown files) and reports (PDF or HTML) that carry theirs.
     #[arg(required = true)]
     files: Vec<PathBuf>,
     /// The reviewer's template: a folder, or a shipped one by its name. Without it, the shipped one that the notebook
@@ -122,7 +122,7 @@ pub(super) fn one(
     as_submitted: bool,
 ) -> Result<Done, String> {
     let input = input::read(file)?;
-    if report_file::is_pdf(&input.bytes) {
+    if report_file::is_pdf(&input.bytes) || report_file::is_page(&input.bytes) {
         return of_report(&input, template, as_submitted);
     }
     let read = crate::notebook::read(&input.name, &input.bytes, &input.folder);
@@ -144,9 +144,13 @@ fn of_report(
     let file = input.path.display().to_string();
     let report = report_file::open(&input.bytes).map_err(|problem| format!("{file} is {problem}"))?;
     let (name, bytes) = &report.notebook;
-    let author = crate::compute(name, bytes, &report.files);
+    let author = report_file::for_author(&report);
     let mut said = report_file::results_agree(&report, &author);
-    said.extend(pages(&input.bytes, &report, &author));
+    if report_file::is_page(&input.bytes) {
+        said.extend(report_file::page_agrees(&input.bytes, &report, &author));
+    } else {
+        said.extend(pages(&input.bytes, &report, &author));
+    }
     let read = crate::notebook::read(name, bytes, &report.files);
     let named = read.settings.template.as_ref().map(|name| name.value.as_str());
     let (template, of_template) = template_copy::choose(named, template, as_submitted, &report.files);

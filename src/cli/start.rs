@@ -4,6 +4,7 @@ use super::confined_skeleton::fill_all;
 use super::findings::Voice;
 use super::roster::{Entry, roster};
 use super::{Ending, complain, input, print};
+use crate::bench_page::offline;
 use crate::files::write_new;
 use crate::template::Template;
 use crate::template::skeleton::Student;
@@ -21,6 +22,10 @@ pub(super) struct Options {
     /// the issued sample) and `file` (the name of the notebook).
     #[arg(long)]
     roster: Option<PathBuf>,
+    /// Write the bench sheet of the template to this file instead: one page for a browser without a network, with fields
+    /// for the readings and a button that saves the notebook.
+    #[arg(long, conflicts_with_all = ["file", "roster"])]
+    sheet: Option<PathBuf>,
 }
 
 pub(super) fn run(options: &Options, voice: &Voice) -> Ending {
@@ -28,7 +33,11 @@ pub(super) fn run(options: &Options, voice: &Voice) -> Ending {
         Ok(template) => template,
         Err(message) => return complain(&message),
     };
-    match notebooks(options, &template) {
+    let texts = match &options.sheet {
+        Some(sheet) => bench_sheet(&template, sheet),
+        None => notebooks(options, &template),
+    };
+    match texts {
         Ok(written) => written_all(&written),
         Err(Trouble::Sentence(message)) => complain(&message),
         Err(Trouble::Skeleton(finding)) => {
@@ -36,6 +45,15 @@ pub(super) fn run(options: &Options, voice: &Voice) -> Ending {
             complain("no notebook was written")
         }
     }
+}
+
+/// The bench sheet: its path and its text.
+fn bench_sheet(template: &Template, path: &Path) -> Result<Vec<(PathBuf, String)>, Trouble> {
+    let filled = fill_all(template, &[offline::student()]).map_err(Trouble::Skeleton)?;
+    let skeleton = filled.first().map_or("", String::as_str);
+    let page = offline::sheet(template, skeleton)
+        .map_err(|problem| Trouble::Sentence(format!("no bench sheet of {}: {problem}", template.id)))?;
+    Ok(vec![(path.to_owned(), page)])
 }
 
 /// Why no notebook is written.

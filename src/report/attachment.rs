@@ -1,5 +1,9 @@
 //! Files that travel inside a report.
 
+use super::images::Pictures;
+use crate::notebook::Notebook;
+use crate::template::Template;
+
 /// A file attached to the PDF.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Attachment {
@@ -95,9 +99,31 @@ fn mime_of(name: &str, bytes: &[u8]) -> &'static str {
     }
 }
 
+/// Everything that travels inside a report: the caller's files, the template's, and what the notebook names.
+pub(super) fn every(
+    notebook: &Notebook,
+    attachments: &[Attachment],
+    pictures: &Pictures,
+    template: Option<&Template>,
+) -> Vec<Attachment> {
+    let read = pictures.read().map(|picture| Attachment::file(&picture.name, picture.bytes.clone()));
+    let beside = notebook.files.iter().map(|(name, bytes)| Attachment::file(name, bytes.clone()));
+    distinct(attachments.iter().cloned().chain(of_template(template)).chain(beside).chain(read).collect())
+}
+
+/// The template's files, as attachments: `hydrate.method.md`. Nothing of `marking/` is among them.
+fn of_template(template: Option<&Template>) -> impl Iterator<Item = Attachment> {
+    let files = template.into_iter().flat_map(|template| {
+        template
+            .files
+            .iter()
+            .map(move |(path, bytes)| (format!("{}.{}", template.id, path.replace('/', ".")), bytes))
+    });
+    files.map(|(name, bytes)| Attachment::file(&name, bytes.clone()))
+}
+
 /// Attachments with names that are all different.
-#[cfg(any(feature = "pdf", test))]
-pub(super) fn distinct(attachments: Vec<Attachment>) -> Vec<Attachment> {
+fn distinct(attachments: Vec<Attachment>) -> Vec<Attachment> {
     let mut distinct: Vec<Attachment> = Vec::new();
     for mut attachment in attachments {
         if distinct.iter().any(|known| known.name == attachment.name && known.bytes == attachment.bytes) {

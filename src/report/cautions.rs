@@ -7,12 +7,13 @@ use crate::notebook::settings::Date;
 use crate::template::model::{Cautions, Hazard, Line, Provenance, Sign};
 use crate::template::{CLOSING, Template, capital};
 
-/// The code that prints the cautions; empty where there is none.
-pub(super) fn cautions(template: Option<&Template>, ink: &Ink) -> String {
-    let Some(cautions) = template.map(|template| &template.cautions).filter(|cautions| !cautions.is_empty())
-    else {
-        return String::new();
-    };
+/// The cautions of a template, where it has any.
+pub(super) fn of(template: Option<&Template>) -> Option<&Cautions> {
+    template.map(|template| &template.cautions).filter(|cautions| !cautions.is_empty())
+}
+
+/// The code that prints the cautions.
+pub(super) fn set(cautions: &Cautions, ink: &Ink) -> String {
     let lines = |lines: &[Line]| code::array(lines.iter().map(|one| line(one, ink)));
     let data = Fields::new()
         .code("hazards", code::array(cautions.hazards.iter().map(|one| hazard(one, ink))))
@@ -65,7 +66,7 @@ fn line(line: &Line, ink: &Ink) -> String {
 }
 
 /// Every source, each once, in the order of the lines that name it.
-fn sources(cautions: &Cautions) -> Vec<String> {
+pub(super) fn sources(cautions: &Cautions) -> Vec<String> {
     let lines = [&cautions.gases, &cautions.general, &cautions.spills, &cautions.disposal];
     let hazards = cautions.hazards.iter().map(|hazard| {
         format!("{}, {}: {}", hazard.substance, hazard.concentration, with_date(&hazard.provenance))

@@ -94,6 +94,11 @@ impl Pictures {
         }
     }
 
+    /// An image that was read.
+    pub(super) fn picture(&self, destination: &str) -> Option<&Picture> {
+        self.by_destination.get(destination)?.as_ref().ok()
+    }
+
     /// Every image that was read.
     pub fn read(&self) -> impl Iterator<Item = &Picture> {
         self.by_destination.values().filter_map(|picture| picture.as_ref().ok())

@@ -1,7 +1,7 @@
 //! What an inline expression prints: value and unit, or every trial's, or a dash.
 
 use super::code::{self, Fields};
-use super::prose::Context;
+use super::prose_typst::Context;
 use super::tables::Beside;
 use super::words;
 use crate::evaluation::results::InlineValue;

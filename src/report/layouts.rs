@@ -32,6 +32,13 @@ pub(super) fn sign_path(code: &str) -> Option<&'static str> {
     SIGNS.iter().map(|(path, _)| *path).find(|path| path["signs/".len()..].starts_with(&code))
 }
 
+/// The drawing of a code (`GHS06`, `W017`) as the text of an SVG element.
+pub(super) fn sign_drawing(code: &str) -> Option<&'static str> {
+    let path = sign_path(code)?;
+    let bytes = SIGNS.iter().find(|(known, _)| *known == path)?.1;
+    std::str::from_utf8(bytes).ok()
+}
+
 /// The layout of a report: its text, and whether it is one of the program's own.
 #[derive(Clone, Copy, Debug)]
 #[cfg_attr(not(feature = "pdf"), allow(dead_code, reason = "only the typesetter reads the text"))]

@@ -20,7 +20,7 @@
 //! the typesetter but as string literals.
 
 use super::code;
-use super::words::{self, Ink};
+use super::words::{self, Ink, Words};
 use crate::chemistry::Formula;
 use crate::span::Span;
 
@@ -55,6 +55,29 @@ pub enum Math {
     NextLine,
     /// An alignment point of a display.
     Align,
+    /// A number with its unit.
+    Quantity(Quantity),
+    /// The symbol of a quantity, as runs of text.
+    Symbol(Words),
+    /// The thin space between a number and what it multiplies.
+    Thin,
+    /// A comma or semicolon between arguments.
+    Separator(&'static str),
+    /// A value that is not there.
+    Missing,
+}
+
+/// A number in a worked calculation.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Quantity {
+    /// Its digits as printed, the guard digit left out.
+    pub digits: String,
+    /// The guard digit.
+    pub guard: Option<String>,
+    /// A power of ten as printed.
+    pub power: Option<String>,
+    /// Its unit.
+    pub unit: Option<Words>,
 }
 
 /// Marks over a letter.
@@ -541,7 +564,21 @@ pub(super) fn set(math: &Math, ink: &Ink, span: Span) -> String {
         Math::Space(em) => format!("h({}em)", code::decimal(*em)),
         Math::NextLine => "linebreak()".to_owned(),
         Math::Align => "layout.align-point".to_owned(),
+        Math::Quantity(quantity) => set_quantity(quantity, ink),
+        Math::Symbol(words) => format!("layout.symbol({})", ink.words(words, None)),
+        Math::Thin => "layout.thin".to_owned(),
+        Math::Separator(sign) => format!("{{ {}; h(0.2em) }}", code::string(sign)),
+        Math::Missing => "layout.dash".to_owned(),
     }
+}
+
+fn set_quantity(quantity: &Quantity, ink: &Ink) -> String {
+    code::Fields::new()
+        .text("digits", &quantity.digits)
+        .optional_text("guard", quantity.guard.as_deref())
+        .optional_text("power", quantity.power.as_deref())
+        .optional("unit", quantity.unit.as_ref().map(|unit| ink.words(unit, None)))
+        .call("layout.quantity")
 }
 
 /// Neighbouring upright letters become one word, so that they are spaced and read as one.
@@ -631,7 +668,15 @@ fn speak(math: &Math, words: &mut Vec<String>) {
             words.push(accent_word(*accent).to_owned());
         }
         Math::NextLine => words.push(";".to_owned()),
-        Math::Space(_) | Math::Align => {}
+        Math::Symbol(text) => words.push(words::text_of(text)),
+        Math::Quantity(quantity) => {
+            let guard = quantity.guard.as_deref().unwrap_or_default();
+            words.push(format!("{}{guard}", quantity.digits));
+            words.extend(quantity.power.iter().map(|power| format!("times ten to the {power}")));
+            words.extend(quantity.unit.iter().map(|unit| words::text_of(unit)));
+        }
+        Math::Missing => words.push("a missing value".to_owned()),
+        Math::Space(_) | Math::Align | Math::Thin | Math::Separator(_) => {}
     }
 }
 

@@ -9,12 +9,16 @@
 mod attachment;
 mod cautions;
 mod code;
+mod document;
+pub mod html;
 mod images;
 mod inline;
 pub mod layouts;
+pub mod markdown;
 pub mod math;
 #[cfg(feature = "pdf")]
 pub mod pages;
+mod part;
 #[cfg(feature = "pdf")]
 mod pdf;
 mod placing;
@@ -24,6 +28,8 @@ pub mod press;
 #[cfg(feature = "pdf")]
 pub mod probes;
 mod prose;
+mod prose_tree;
+mod prose_typst;
 mod record;
 mod source;
 pub mod tables;
@@ -32,11 +38,12 @@ pub mod words;
 mod worked;
 
 pub use attachment::{Attachment, Relationship};
+pub use document::title;
 pub use images::{Format, Picture, Pictures};
 #[cfg(feature = "pdf")]
 pub use pdf::{Pdf, SetPages, glyph, pages_with, pdf, pdf_with};
-pub use prose::Place;
-pub use source::{LAYOUT_PATH, MAIN_PATH, Means, Source, marked_typst_source, title, typst_source};
+pub use prose_typst::Place;
+pub use source::{LAYOUT_PATH, MAIN_PATH, Means, Source, marked_typst_source, typst_source};
 pub use words::Glyph;
 
 /// The plain layout, which every report without one of its own uses.

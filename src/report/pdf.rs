@@ -11,7 +11,7 @@ use typst::text::{Font, FontInstance, FontStretch, FontStyle, FontVariant, FontV
 use typst_kit::fonts::FontStore;
 
 use super::PLAIN_LAYOUT;
-use super::attachment::{Attachment, distinct};
+use super::attachment::{Attachment, every};
 use super::images::{Picture, Pictures};
 use super::layouts::{self, Layout, RESULTS_PATH, SIGNS};
 use super::pages::Page;
@@ -66,12 +66,7 @@ pub fn pdf_with(
     press: &dyn Press,
 ) -> Result<Pdf, Vec<Finding>> {
     let mut pictures = Pictures::of(notebook, files);
-    let read: Vec<Attachment> =
-        pictures.read().map(|picture| Attachment::file(&picture.name, picture.bytes.clone())).collect();
-    let beside = notebook.files.iter().map(|(name, bytes)| Attachment::file(name, bytes.clone()));
-    let attachments = distinct(
-        attachments.iter().cloned().chain(of_template(template)).chain(beside).chain(read).collect(),
-    );
+    let attachments = every(notebook, attachments, &pictures, template);
     let set = &mut |job: &Job| press.set(job);
     let document = typst_source;
     let (bytes, findings) =
@@ -132,17 +127,6 @@ fn set_with<T>(
             }
         }
     }
-}
-
-/// The template's files, as attachments: `hydrate.method.md`. Nothing of `marking/` is among them.
-fn of_template(template: Option<&Template>) -> impl Iterator<Item = Attachment> {
-    let files = template.into_iter().flat_map(|template| {
-        template
-            .files
-            .iter()
-            .map(move |(path, bytes)| (format!("{}.{}", template.id, path.replace('/', ".")), bytes))
-    });
-    files.map(|(name, bytes)| Attachment::file(&name, bytes.clone()))
 }
 
 /// Whether the built-in fonts have a character and an archived PDF may hold it.

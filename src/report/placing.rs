@@ -15,7 +15,7 @@
 
 use std::collections::BTreeSet;
 
-use super::words::Ink;
+use super::part::Part;
 use super::{cautions, plots, record, tables, uncertainty, worked};
 use crate::evaluation::results::Results;
 use crate::finding::{Code, Finding};
@@ -25,25 +25,24 @@ use crate::notebook::settings::ShownUncertainty;
 use crate::span::Spanned;
 use crate::template::Template;
 
-/// The code for every block, and for the end of the prose.
+/// What stands in the place of every block, and at the end of the prose.
 #[derive(Default)]
-pub(super) struct Placed {
-    pub(super) blocks: Vec<Vec<String>>,
-    pub(super) end: Vec<String>,
-    pub(super) checks: Vec<String>,
-    pub(super) record: Vec<String>,
+pub(super) struct Placed<'r> {
+    pub(super) blocks: Vec<Vec<Part<'r>>>,
+    pub(super) end: Vec<Part<'r>>,
+    pub(super) checks: Vec<Part<'r>>,
+    pub(super) record: Vec<Part<'r>>,
     pub(super) findings: Vec<Finding>,
 }
 
 /// Places every part.
-pub(super) fn place(
-    notebook: &Notebook,
-    results: &Results,
-    template: Option<&Template>,
-    ink: &Ink,
-) -> Placed {
+pub(super) fn place<'r>(
+    notebook: &'r Notebook,
+    results: &'r Results,
+    template: Option<&'r Template>,
+) -> Placed<'r> {
     let placer =
-        Placer { notebook, results, template, ink, asked: Asked::of(notebook), method_told: false.into() };
+        Placer { notebook, results, template, asked: Asked::of(notebook), method_told: false.into() };
     let mut placed = Placed { blocks: vec![Vec::new(); notebook.blocks.len()], ..Placed::default() };
     placer.own_places(&mut placed);
     placer.default_places(&mut placed);
@@ -51,14 +50,12 @@ pub(super) fn place(
 }
 
 /// Every part by its name, for a layout that puts them together by itself, wherever the notebook has them.
-pub(super) fn parts(
-    notebook: &Notebook,
-    results: &Results,
-    template: Option<&Template>,
-    ink: &Ink,
-) -> Vec<(&'static str, String)> {
-    let placer =
-        Placer { notebook, results, template, ink, asked: Asked::default(), method_told: false.into() };
+pub(super) fn parts<'r>(
+    notebook: &'r Notebook,
+    results: &'r Results,
+    template: Option<&'r Template>,
+) -> Vec<(&'static str, Vec<Part<'r>>)> {
+    let placer = Placer { notebook, results, template, asked: Asked::default(), method_told: false.into() };
     let tables = [
         ("readings", TableKind::Readings),
         ("measured", TableKind::Measured),
@@ -70,14 +67,13 @@ pub(super) fn parts(
         ("checks", TableKind::Checks),
         ("record", TableKind::Record),
     ];
-    let mut parts: Vec<_> =
-        tables.into_iter().map(|(name, kind)| (name, placer.table(&kind).concat())).collect();
-    parts.push(("cautions", cautions::cautions(template, ink)));
-    parts.push(("mass-plot", placer.mass_plot(None).concat()));
-    parts.push(("trials-plot", placer.trials_plot(None, false).concat()));
-    parts.push(("worked", worked::lines(results, ink, false, true)));
-    parts.push(("theory-worked", worked::lines(results, ink, true, false)));
-    parts.push(("budget", placer.uncertainty().concat()));
+    let mut parts: Vec<_> = tables.into_iter().map(|(name, kind)| (name, placer.table(&kind))).collect();
+    parts.push(("cautions", placer.cautions()));
+    parts.push(("mass-plot", placer.mass_plot(None)));
+    parts.push(("trials-plot", placer.trials_plot(None, false)));
+    parts.push(("worked", placer.worked(false, true)));
+    parts.push(("theory-worked", placer.worked(true, false)));
+    parts.push(("budget", placer.uncertainty()));
     parts
 }
 
@@ -109,46 +105,44 @@ impl Asked {
     }
 }
 
-struct Placer<'a> {
-    notebook: &'a Notebook,
-    results: &'a Results,
-    template: Option<&'a Template>,
-    ink: &'a Ink<'a>,
+struct Placer<'r> {
+    notebook: &'r Notebook,
+    results: &'r Results,
+    template: Option<&'r Template>,
     asked: Asked,
     /// Whether a part before has said how uncertainties were evaluated.
     method_told: std::cell::Cell<bool>,
 }
 
-impl Placer<'_> {
+impl<'r> Placer<'r> {
     /// What each block stands for by itself.
-    fn own_places(&self, placed: &mut Placed) {
+    fn own_places(&self, placed: &mut Placed<'r>) {
         for (index, block) in self.notebook.blocks.iter().enumerate() {
-            let code = match &block.kind {
+            let parts = match &block.kind {
                 BlockKind::Masses(_) => self.unasked(TableKind::Readings, || self.readings(index)),
                 BlockKind::Measured(_) => self.unasked(TableKind::Measured, || self.measured(index)),
                 BlockKind::Table(kinds) => self.tables(kinds, &mut placed.findings),
                 BlockKind::Plot(kinds) => self.plots(kinds, &mut placed.findings),
-                BlockKind::Reaction(lines) => match worked::reactions(self.results, index, self.ink) {
-                    Some(code) => vec![code],
-                    None => self.as_written("reaction", lines),
+                BlockKind::Reaction(lines) => match worked::reactions(self.results, index) {
+                    equations if !equations.is_empty() => vec![Part::Reactions(equations)],
+                    _ => vec![Part::AsWritten("reaction", lines.clone())],
                 },
-                BlockKind::Mixture(mixture) => match worked::mixture(self.results, block.span, self.ink) {
-                    Some(code) => vec![code],
+                BlockKind::Mixture(mixture) => match worked::mixture(self.results, block.span) {
+                    Some(solved) => vec![Part::Mixture(solved)],
                     None => {
-                        let lines: Vec<_> =
-                            mixture.changes.iter().map(|change| change.written.clone()).collect();
-                        self.as_written("mixture", &lines)
+                        let lines = mixture.changes.iter().map(|change| change.written.clone());
+                        vec![Part::AsWritten("mixture", lines.collect())]
                     }
                 },
-                BlockKind::Cautions => vec![cautions::cautions(self.template, self.ink)],
+                BlockKind::Cautions => self.cautions(),
                 _ => Vec::new(),
             };
-            placed.blocks[index].extend(code);
+            placed.blocks[index].extend(parts);
         }
     }
 
     /// The parts that no block asks for.
-    fn default_places(&self, placed: &mut Placed) {
+    fn default_places(&self, placed: &mut Placed<'r>) {
         let last = |wanted: &dyn Fn(&BlockKind) -> bool| {
             self.notebook.blocks.iter().rposition(|block| wanted(&block.kind))
         };
@@ -164,14 +158,14 @@ impl Placer<'_> {
         ];
         self.put(placed, masses, weighed.concat());
         let worked = [
-            vec![worked::lines(self.results, self.ink, false, true)],
+            self.worked(false, true),
             self.unasked(TableKind::Results, || self.table(&TableKind::Results)),
             self.unasked(TableKind::Agreement, || self.table(&TableKind::Agreement)),
             self.unasked(TableKind::Outliers, || self.set(tables::outliers(self.results, false))),
-            vec![worked::formulas(self.results, self.ink)],
+            self.found(),
         ];
         self.put(placed, working, worked.concat());
-        self.put(placed, theory, vec![worked::lines(self.results, self.ink, true, false)]);
+        self.put(placed, theory, self.worked(true, false));
         let compared = [
             self.unasked(TableKind::Theory, || self.table(&TableKind::Theory)),
             self.unasked(TableKind::Conformity, || self.table(&TableKind::Conformity)),
@@ -183,43 +177,56 @@ impl Placer<'_> {
         placed.record = self.unasked(TableKind::Record, || self.table(&TableKind::Record));
     }
 
-    fn put(&self, placed: &mut Placed, block: Option<usize>, code: Vec<String>) {
-        let code = code.into_iter().filter(|code| !code.is_empty());
+    fn put(&self, placed: &mut Placed<'r>, block: Option<usize>, parts: Vec<Part<'r>>) {
         match block.and_then(|index| placed.blocks.get_mut(index)) {
-            Some(place) => place.extend(code),
-            None => placed.end.extend(code),
+            Some(place) => place.extend(parts),
+            None => placed.end.extend(parts),
         }
     }
 
-    fn unasked(&self, kind: TableKind, code: impl FnOnce() -> Vec<String>) -> Vec<String> {
-        if self.asked.tables.contains(&kind) { Vec::new() } else { code() }
+    fn unasked(&self, kind: TableKind, parts: impl FnOnce() -> Vec<Part<'r>>) -> Vec<Part<'r>> {
+        if self.asked.tables.contains(&kind) { Vec::new() } else { parts() }
     }
 
-    fn set(&self, table: Option<tables::Table>) -> Vec<String> {
-        table.map(|table| table.set(self.ink, self.results.settings.decimal)).into_iter().collect()
+    fn set(&self, table: Option<tables::Table>) -> Vec<Part<'r>> {
+        table.map(Part::Table).into_iter().collect()
     }
 
-    fn readings(&self, block: usize) -> Vec<String> {
+    fn cautions(&self) -> Vec<Part<'r>> {
+        cautions::of(self.template).map(Part::Cautions).into_iter().collect()
+    }
+
+    fn worked(&self, theory: bool, first: bool) -> Vec<Part<'r>> {
+        worked::lines(self.results, theory, first).map(Part::Worked).into_iter().collect()
+    }
+
+    /// What the whole numbers of the theory come to, formulas sought and limiting reagents.
+    fn found(&self) -> Vec<Part<'r>> {
+        let whole = some(worked::whole_numbers(self.results), Part::WholeNumbers);
+        whole.into_iter().chain(some(worked::sought(self.results), Part::Sought)).collect()
+    }
+
+    fn readings(&self, block: usize) -> Vec<Part<'r>> {
         self.set(tables::readings(self.notebook, self.results, block))
     }
 
-    fn measured(&self, block: usize) -> Vec<String> {
+    fn measured(&self, block: usize) -> Vec<Part<'r>> {
         self.set(tables::measured(self.notebook, self.results, block))
     }
 
-    fn tables(&self, kinds: &[Spanned<TableKind>], findings: &mut Vec<Finding>) -> Vec<String> {
-        let mut code = Vec::new();
+    fn tables(&self, kinds: &[Spanned<TableKind>], findings: &mut Vec<Finding>) -> Vec<Part<'r>> {
+        let mut parts = Vec::new();
         for kind in kinds {
             let table = self.table(&kind.value);
             if table.is_empty() {
                 findings.push(nothing(kind.span, "table"));
             }
-            code.extend(table);
+            parts.extend(table);
         }
-        code
+        parts
     }
 
-    fn table(&self, kind: &TableKind) -> Vec<String> {
+    fn table(&self, kind: &TableKind) -> Vec<Part<'r>> {
         let blocks = 0..self.notebook.blocks.len();
         match kind {
             TableKind::Readings => blocks.flat_map(|block| self.readings(block)).collect(),
@@ -233,8 +240,8 @@ impl Placer<'_> {
             TableKind::Results => self.set(tables::results(self.results)),
             TableKind::Agreement => self.set(tables::agreement(self.results)),
             TableKind::Theory => self.set(tables::theory(self.results)),
-            TableKind::Checks => some(record::checks(self.results, self.ink)),
-            TableKind::Record => some(record::record(self.results, self.ink)),
+            TableKind::Checks => record::checks(self.results).map(Part::Checks).into_iter().collect(),
+            TableKind::Record => some(record::record(self.results), Part::Record),
             TableKind::Uncertainty { symbol } => self.uncertainty_tables(symbol.as_deref()),
             TableKind::AirBuoyancy => self.set(tables::air_buoyancy(self.results)),
             TableKind::Outliers => self.set(tables::outliers(self.results, true)),
@@ -242,8 +249,8 @@ impl Placer<'_> {
         }
     }
 
-    fn plots(&self, kinds: &[Spanned<PlotKind>], findings: &mut Vec<Finding>) -> Vec<String> {
-        let mut code = Vec::new();
+    fn plots(&self, kinds: &[Spanned<PlotKind>], findings: &mut Vec<Finding>) -> Vec<Part<'r>> {
+        let mut parts = Vec::new();
         for kind in kinds {
             let plot = match &kind.value {
                 PlotKind::MassByHeating { load } => self.mass_plot(load.as_deref()),
@@ -253,27 +260,23 @@ impl Placer<'_> {
             if plot.is_empty() {
                 findings.push(nothing(kind.span, "plot"));
             }
-            code.extend(plot);
+            parts.extend(plot);
         }
-        code
+        parts
     }
 
-    fn mass_plot(&self, load: Option<&str>) -> Vec<String> {
+    fn mass_plot(&self, load: Option<&str>) -> Vec<Part<'r>> {
         let figures = plots::mass_plot(self.results, load).map_or(Vec::new(), plots::MassPlot::figures);
-        figures.iter().map(|plot| plot.set(self.ink, self.results.settings.decimal)).collect()
+        figures.into_iter().map(Part::MassPlot).collect()
     }
 
-    fn trials_plot(&self, symbol: Option<&str>, every: bool) -> Vec<String> {
+    fn trials_plot(&self, symbol: Option<&str>, every: bool) -> Vec<Part<'r>> {
         let plots = plots::trials_plots(self.results, symbol, every);
-        if plots.is_empty() {
-            return Vec::new();
-        }
-        let mark = self.results.settings.decimal;
-        plots.chunks(plots::MOST_PANELS).map(|plots| plots::set_trials(plots, self.ink, mark)).collect()
+        plots.chunks(plots::MOST_PANELS).map(|plots| Part::Trials(plots.to_vec())).collect()
     }
 
     /// The budgets that no block asks for, where the uncertainty is shown in full.
-    fn uncertainty(&self) -> Vec<String> {
+    fn uncertainty(&self) -> Vec<Part<'r>> {
         if self.results.settings.shown_uncertainty() != ShownUncertainty::Full {
             return Vec::new();
         }
@@ -286,26 +289,26 @@ impl Placer<'_> {
         if budgets.is_empty() {
             return Vec::new();
         }
-        let mut code = vec![uncertainty::heading()];
-        code.extend(self.method(&budgets));
+        let mut parts = vec![Part::UncertaintyHeading];
+        parts.extend(self.method(&budgets));
         for budget in &budgets {
-            code.extend(self.set(Some(budget.table())));
+            parts.extend(self.set(Some(budget.table())));
             let mut plots = self.asked.budget_plots.iter();
             if !plots.any(|symbol| budget.is_asked(symbol.as_deref())) {
-                code.push(budget.plot().set(self.ink, self.results.settings.decimal));
+                parts.push(Part::Budget(budget.plot()));
             }
         }
-        code.extend(self.set(tables::draws(self.results, &budgets)));
-        code
+        parts.extend(self.set(tables::draws(self.results, &budgets)));
+        parts
     }
 
     /// How uncertainties were evaluated: once, before the first budget.
-    fn method(&self, budgets: &[uncertainty::Shown]) -> Option<String> {
+    fn method(&self, budgets: &[uncertainty::Shown]) -> Option<Part<'r>> {
         let told = self.method_told.replace(true);
-        (!told).then(|| uncertainty::set_method(self.results, budgets, self.ink))
+        (!told).then(|| Part::Method(uncertainty::sentences(self.results, budgets)))
     }
 
-    fn uncertainty_tables(&self, symbol: Option<&str>) -> Vec<String> {
+    fn uncertainty_tables(&self, symbol: Option<&str>) -> Vec<Part<'r>> {
         let budgets = uncertainty::budgets(self.results, symbol);
         if budgets.is_empty() {
             return Vec::new();
@@ -316,21 +319,15 @@ impl Placer<'_> {
         method.into_iter().chain(tables).chain(draws).collect()
     }
 
-    fn uncertainty_plots(&self, symbol: Option<&str>) -> Vec<String> {
+    fn uncertainty_plots(&self, symbol: Option<&str>) -> Vec<Part<'r>> {
         let budgets = uncertainty::budgets(self.results, symbol);
-        let mark = self.results.settings.decimal;
-        budgets.iter().map(|budget| budget.plot().set(self.ink, mark)).collect()
-    }
-
-    /// A block that this version does not compute, as it was written.
-    fn as_written(&self, name: &str, lines: &[Spanned<String>]) -> Vec<String> {
-        let lines = lines.iter().map(|line| self.ink.text(&line.value, Some(line.span)));
-        vec![format!("layout.as-written({}, {})\n", super::code::string(name), super::code::array(lines))]
+        budgets.iter().map(|budget| Part::Budget(budget.plot())).collect()
     }
 }
 
-fn some(code: String) -> Vec<String> {
-    if code.is_empty() { Vec::new() } else { vec![code] }
+/// A part of several things, where there is any.
+fn some<'r, T>(things: Vec<T>, part: impl FnOnce(Vec<T>) -> Part<'r>) -> Vec<Part<'r>> {
+    if things.is_empty() { Vec::new() } else { vec![part(things)] }
 }
 
 /// A table or plot asked for that has nothing to show.

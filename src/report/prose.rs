@@ -1,18 +1,17 @@
-//! The prose of a notebook: every CommonMark event becomes Typst code.
+//! The prose of a notebook: CommonMark events become a tree of blocks and running text.
 //!
 //! The walk is a plain descent over the notebook's items. Containers nested deeper than [`DEEPEST`] are
-//! opened no further (their text is still set), so that no input can exhaust the stack or the typesetter.
+//! opened no further (their text is still set), so that no input can exhaust the stack or a writer.
 
 use std::collections::{BTreeMap, BTreeSet};
-use std::ops::Range;
 
-use pulldown_cmark::{Alignment, Event, HeadingLevel, LinkType, Tag, TagEnd};
+use pulldown_cmark::{Event, HeadingLevel, LinkType, Tag, TagEnd};
 
-use super::code::{self, Fields};
 use super::images::Pictures;
-use super::words::Ink;
-use super::{inline, math};
-use crate::evaluation::results::Results;
+use super::math;
+use super::prose_tree::{
+    Block, Entry, Formula, Inline, List, NoteReference, Picture, ProseTable, Statement, Style,
+};
 use crate::finding::{Code, Finding};
 use crate::notebook::{Item, Notebook};
 use crate::span::Span;
@@ -23,54 +22,33 @@ const DEEPEST: usize = 8;
 /// Bytes of a heading that an outline can hold.
 const LONGEST_HEADING: usize = 2000;
 
-/// A place of the generated source and the place of the notebook it was made from.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Place {
-    /// Bytes of the generated source.
-    pub source: Range<usize>,
-    /// The place in the notebook.
-    pub notebook: Span,
-}
-
-/// The generated body and what there is to say about it.
-pub(super) struct Body {
-    pub(super) code: String,
-    pub(super) places: Vec<Place>,
+/// The prose and what there is to say about it.
+pub(super) struct Prose {
+    pub(super) statements: Vec<Statement>,
     pub(super) findings: Vec<Finding>,
 }
 
 /// A part of a paragraph: running text, or a display that stands on its own.
 enum Piece {
-    Running(String),
-    Display(String),
+    Running(Inline),
+    Display(Formula),
 }
 
-/// What the writer needs to know of the rest of the report.
-pub(super) struct Context<'a> {
-    pub(super) notebook: &'a Notebook,
-    pub(super) results: &'a Results,
-    pub(super) ink: &'a Ink<'a>,
-    pub(super) pictures: &'a Pictures,
-    /// For every block of the notebook the code of what stands in its place.
-    pub(super) blocks: &'a [Vec<String>],
-    /// The title, so that a heading that only repeats it is not printed twice.
-    pub(super) title: &'a str,
-}
-
-/// Writes the whole prose.
-pub(super) fn write(context: &Context) -> Body {
-    let mut writer = Writer::new(context);
+/// Reads the whole prose. A first heading that only repeats `title` is passed over.
+pub(super) fn read(notebook: &Notebook, pictures: &Pictures, title: &str) -> Prose {
+    let mut writer = Writer::new(notebook, pictures, title);
     writer.whole();
-    Body { code: writer.code, places: writer.places, findings: writer.findings }
+    Prose { statements: writer.statements, findings: writer.findings }
 }
 
 struct Writer<'a> {
-    context: &'a Context<'a>,
+    notebook: &'a Notebook,
+    pictures: &'a Pictures,
+    title: &'a str,
     items: &'a [Item],
     at: usize,
     depth: usize,
-    code: String,
-    places: Vec<Place>,
+    statements: Vec<Statement>,
     findings: Vec<Finding>,
     /// Source levels of the open headings, so that no level is skipped.
     levels: Vec<u8>,
@@ -78,30 +56,28 @@ struct Writer<'a> {
     footnotes: BTreeMap<String, usize>,
     /// Footnotes that some reference names.
     referenced: BTreeSet<String>,
-    /// Footnotes already set, with the number of their label.
-    set_footnotes: BTreeMap<String, usize>,
-    /// The tick of the list entry that is being written.
+    /// Footnotes already met, with their numbers.
+    numbered: BTreeMap<String, usize>,
+    /// The tick of the list entry that is being read.
     tick: Option<bool>,
-    /// How many italic or bold styles are open.
-    styled: usize,
 }
 
 impl<'a> Writer<'a> {
-    fn new(context: &'a Context<'a>) -> Self {
+    fn new(notebook: &'a Notebook, pictures: &'a Pictures, title: &'a str) -> Self {
         let mut writer = Writer {
-            context,
-            items: &context.notebook.items,
+            notebook,
+            pictures,
+            title,
+            items: &notebook.items,
             at: 0,
             depth: 0,
-            code: String::new(),
-            places: Vec::new(),
+            statements: Vec::new(),
             findings: Vec::new(),
             levels: Vec::new(),
             footnotes: BTreeMap::new(),
             referenced: BTreeSet::new(),
-            set_footnotes: BTreeMap::new(),
+            numbered: BTreeMap::new(),
             tick: None,
-            styled: 0,
         };
         writer.find_footnotes();
         writer
@@ -125,23 +101,16 @@ impl<'a> Writer<'a> {
         self.skip_repeated_title();
         while let Some(item) = self.peek() {
             let span = self.span();
-            let statement = match item {
+            let blocks = match item {
                 Item::Event(Event::End(_), _) => {
                     self.at += 1; // an end without a start
                     continue;
                 }
-                item if is_inline(item) => loose_pieces(self.inline(0)),
+                item if is_inline(item) => loose(self.inline(0)),
                 _ => self.block(),
             };
-            self.state(&statement, span);
+            self.statements.push(Statement { blocks, span });
         }
-    }
-
-    /// Adds a statement and remembers where it came from.
-    fn state(&mut self, statement: &str, span: Span) {
-        let start = self.code.len();
-        self.code.push_str(statement);
-        self.places.push(Place { source: start..self.code.len(), notebook: span });
     }
 
     /// Passes over a first heading that says the same as the title block.
@@ -154,8 +123,8 @@ impl<'a> Writer<'a> {
             return;
         }
         for index in blocks {
-            let code = self.block_code(index);
-            self.state(&code, self.block_span(index));
+            let span = self.block_span(index);
+            self.statements.push(Statement { blocks: vec![Block::Computed(index)], span });
         }
         self.at = end_of(self.items, start) + 1;
     }
@@ -165,7 +134,7 @@ impl<'a> Writer<'a> {
         let inside = self.items.get(start + 1..end_of(self.items, start)).unwrap_or(&[]);
         is_title(self.items.get(start))
             && inside.iter().all(is_plain)
-            && folded(&plain_text(inside)) == folded(self.context.title)
+            && folded(&plain_text(inside)) == folded(self.title)
     }
 
     fn peek(&self) -> Option<&'a Item> {
@@ -176,7 +145,7 @@ impl<'a> Writer<'a> {
         match self.peek() {
             Some(Item::Event(_, span)) => *span,
             Some(Item::Inline(index)) => {
-                self.context.notebook.inline.get(*index).map_or(Span::default(), |inline| inline.span)
+                self.notebook.inline.get(*index).map_or(Span::default(), |inline| inline.span)
             }
             Some(Item::Block(index)) => self.block_span(*index),
             None => Span::default(),
@@ -184,16 +153,16 @@ impl<'a> Writer<'a> {
     }
 
     fn block_span(&self, index: usize) -> Span {
-        self.context.notebook.blocks.get(index).map_or(Span::default(), |block| block.span)
+        self.notebook.blocks.get(index).map_or(Span::default(), |block| block.span)
     }
 
     // --------------------------------------------------------------------------------------------
     // Blocks
     // --------------------------------------------------------------------------------------------
 
-    /// Blocks up to the end of the container (which is left unread), as statements.
-    fn flow(&mut self) -> String {
-        let mut body = String::new();
+    /// Blocks up to the end of the container (which is left unread).
+    fn flow(&mut self) -> Vec<Block> {
+        let mut body = Vec::new();
         let mut unopened = 0usize;
         while let Some(item) = self.peek() {
             match item {
@@ -206,112 +175,83 @@ impl<'a> Writer<'a> {
                     unopened += 1;
                     self.at += 1;
                 }
-                item if is_inline(item) => {
-                    let pieces = self.inline(0);
-                    body.push_str(&loose_pieces(pieces));
-                }
-                _ => {
-                    let statement = self.block();
-                    body.push_str(&statement);
-                }
+                item if is_inline(item) => body.extend(loose(self.inline(0))),
+                _ => body.extend(self.block()),
             }
         }
         body
     }
 
-    /// One block; reads past its end.
-    fn block(&mut self) -> String {
-        match self.peek() {
-            Some(Item::Block(index)) => {
-                let code = self.block_code(*index);
-                self.at += 1;
-                code
-            }
+    /// One block (or what it falls into); reads past its end.
+    fn block(&mut self) -> Vec<Block> {
+        let item = self.peek();
+        self.at += 1;
+        match item {
+            Some(Item::Block(index)) => vec![Block::Computed(*index)],
             Some(Item::Event(Event::Start(tag), span)) => {
-                let (tag, span) = (tag.clone(), *span);
-                self.at += 1;
                 self.depth += 1;
-                let code = self.tagged_block(&tag, span);
+                let blocks = self.tagged_block(tag, *span);
                 self.depth -= 1;
                 self.at += 1; // the end of the tag
-                code
+                blocks
             }
-            Some(Item::Event(Event::Rule, _)) => {
-                self.at += 1;
-                "layout.rule\n".to_owned()
-            }
-            Some(Item::Event(Event::Html(html), span)) => {
-                let code = self.raw_block(html, *span);
-                self.at += 1;
-                code
-            }
-            _ => {
-                self.at += 1;
-                String::new()
-            }
+            Some(Item::Event(Event::Rule, _)) => vec![Block::Rule],
+            Some(Item::Event(Event::Html(html), span)) => vec![verbatim(html, *span)],
+            _ => Vec::new(),
         }
     }
 
-    fn block_code(&self, index: usize) -> String {
-        self.context.blocks.get(index).map_or(String::new(), |pieces| pieces.concat())
-    }
-
-    fn tagged_block(&mut self, tag: &Tag<'a>, span: Span) -> String {
+    fn tagged_block(&mut self, tag: &Tag<'a>, span: Span) -> Vec<Block> {
         match tag {
             Tag::Paragraph => self.paragraph(),
-            Tag::Heading { level, .. } => self.heading(*level as u8),
-            Tag::BlockQuote(_) => format!("quote(block: true, {{\n{}}})\n", self.flow()),
-            Tag::List(start) => self.list(*start),
-            Tag::CodeBlock(_) | Tag::HtmlBlock => self.verbatim_block(span),
-            Tag::Table(alignments) => self.table(alignments),
+            Tag::Heading { level, .. } => self.heading(*level as u8).into_iter().collect(),
+            Tag::BlockQuote(_) => vec![Block::Quote(self.flow())],
+            Tag::List(start) => vec![Block::List(self.list(*start))],
+            Tag::CodeBlock(_) | Tag::HtmlBlock => vec![verbatim(&self.texts(), span)],
+            Tag::Table(alignments) => vec![Block::Table(self.table(alignments))],
             Tag::FootnoteDefinition(name) => self.footnote_definition(name),
             _ => self.flow(),
         }
     }
 
-    fn paragraph(&mut self) -> String {
+    fn paragraph(&mut self) -> Vec<Block> {
         let start = self.at;
         let end = end_of(self.items, start.saturating_sub(1));
         if let Some(picture) = self.lone_picture(start, end) {
             self.at = end;
-            return picture;
+            return vec![Block::Picture(picture)];
         }
-        let pieces = self.inline(0);
-        paragraphs(pieces)
+        split(self.inline(0), Block::Paragraph)
     }
 
-    fn heading(&mut self, level: u8) -> String {
+    fn heading(&mut self, level: u8) -> Option<Block> {
         let said = heading_text(self.items, self.at.saturating_sub(1));
-        self.styled += 1;
-        let pieces = running(self.inline(0));
-        self.styled -= 1;
-        if pieces.is_empty() {
-            return String::new();
+        let words = running(self.inline(0));
+        if words.is_empty() {
+            return None;
         }
         if !said.chars().any(|c| c.is_alphanumeric()) || said.len() > LONGEST_HEADING {
             // Nothing that an outline could name: set as a line of its own.
-            return format!("par(strong({}))\n", code::joined(&pieces));
+            return Some(Block::Line(words));
         }
         while self.levels.last().is_some_and(|open| *open >= level) {
             self.levels.pop();
         }
         self.levels.push(level);
-        format!("heading(level: {}, {})\n", self.levels.len(), code::joined(&pieces))
+        Some(Block::Heading(self.levels.len(), words))
     }
 
-    fn list(&mut self, start: Option<u64>) -> String {
+    fn list(&mut self, start: Option<u64>) -> List {
         let tight = self.list_is_tight();
         let mut entries = Vec::new();
-        let mut ticks = Vec::new();
         while let Some(Item::Event(Event::Start(Tag::Item), _)) = self.peek() {
             self.at += 1;
             self.tick = None;
-            let body = self.flow();
-            ticks.push(self.tick.take());
-            entries.push(format!("{{\n{body}}}"));
+            let blocks = self.flow();
+            entries.push(Entry { tick: self.tick.take(), blocks });
             self.at += 1;
         }
-        list_code(start, tight, &entries, &ticks)
+        List { start, tight, entries }
     }
 
     /// A list is loose where an entry of its own (not of a nested list) holds a paragraph.
@@ -331,11 +271,6 @@ impl<'a> Writer<'a> {
         true
     }
 
-    fn verbatim_block(&mut self, span: Span) -> String {
-        let text = self.texts();
-        self.raw_block(&text, span)
-    }
-
     /// The text of everything up to the end of the block.
     fn texts(&mut self) -> String {
         let mut text = String::new();
@@ -352,55 +287,37 @@ impl<'a> Writer<'a> {
         text
     }
 
-    fn raw_block(&self, text: &str, span: Span) -> String {
-        let text = text.strip_suffix('\n').unwrap_or(text);
-        let lines: Vec<String> = text
-            .lines()
-            .map(|line| self.context.ink.plain(&line.replace('\t', "    "), Some(span)))
-            .collect();
-        format!("layout.code-block({})\n", code::array(lines))
-    }
-
-    fn table(&mut self, alignments: &[Alignment]) -> String {
-        let mut head = Vec::new();
-        let mut rows = Vec::new();
+    fn table(&mut self, alignments: &[pulldown_cmark::Alignment]) -> ProseTable {
+        let mut table = ProseTable { alignments: alignments.to_vec(), ..ProseTable::default() };
         while let Some(Item::Event(Event::Start(tag), _)) = self.peek() {
             let is_head = matches!(tag, Tag::TableHead);
             self.at += 1;
             let cells = self.cells();
             self.at += 1;
-            if is_head { head = cells } else { rows.push(code::array(cells)) }
+            if is_head { table.head = cells } else { table.rows.push(cells) }
         }
-        let alignments = alignments.iter().map(|alignment| code::string(alignment_word(*alignment)));
-        Fields::new()
-            .code("aligns", code::array(alignments))
-            .code("head", code::array(head))
-            .code("rows", code::array(rows))
-            .call("layout.prose-table")
-            + "\n"
+        table
     }
 
-    fn cells(&mut self) -> Vec<String> {
+    fn cells(&mut self) -> Vec<Vec<Inline>> {
         let mut cells = Vec::new();
         while let Some(Item::Event(Event::Start(Tag::TableCell), _)) = self.peek() {
             self.at += 1;
-            let pieces = running(self.inline(1));
-            cells.push(code::joined(&pieces));
+            cells.push(running(self.inline(1)));
             self.at += 1;
         }
         cells
     }
 
-    fn footnote_definition(&mut self, name: &str) -> String {
+    fn footnote_definition(&mut self, name: &str) -> Vec<Block> {
         if self.referenced.contains(name) {
             self.at = end_of(self.items, self.at.saturating_sub(1));
-            return String::new();
+            return Vec::new();
         }
-        let body = self.note_body();
-        format!("layout.loose-note({}, {{\n{body}}})\n", self.context.ink.text(name, None))
+        vec![Block::LooseNote(name.to_owned(), self.note_body())]
     }
 
-    fn lone_picture(&mut self, start: usize, end: usize) -> Option<String> {
+    fn lone_picture(&mut self, start: usize, end: usize) -> Option<Picture> {
         let inside = self.items.get(start..end)?;
         let Some(Item::Event(Event::Start(Tag::Image { dest_url, title, .. }), span)) = inside.first() else {
             return None;
@@ -408,8 +325,8 @@ impl<'a> Writer<'a> {
         if end_of(self.items, start) + 1 != end {
             return None;
         }
-        let caption = (!title.is_empty()).then(|| self.context.ink.text(title, Some(*span)));
-        Some(self.picture(&Shown::new(dest_url, inside, *span), caption, true) + "\n")
+        let caption = (!title.is_empty()).then(|| title.to_string());
+        Some(self.picture(dest_url, inside, caption, true, *span))
     }
 
     // --------------------------------------------------------------------------------------------
@@ -436,215 +353,162 @@ impl<'a> Writer<'a> {
                     unopened += 1;
                 }
                 _ => {
-                    self.flush(&mut text, &mut pieces);
+                    text.flush(&mut pieces);
                     self.inline_item(nested, &mut pieces);
                     continue;
                 }
             }
             self.at += 1;
         }
-        self.flush(&mut text, &mut pieces);
+        text.flush(&mut pieces);
         pieces
-    }
-
-    fn flush(&self, text: &mut Text, pieces: &mut Vec<Piece>) {
-        let code = self.context.ink.pieces(&text.text, text.span, self.styled == 0);
-        pieces.extend(code.into_iter().map(Piece::Running));
-        *text = Text::default();
     }
 
     /// Anything but plain text; reads past it.
     fn inline_item(&mut self, nested: usize, pieces: &mut Vec<Piece>) {
         let span = self.span();
         match self.peek() {
-            Some(Item::Inline(index)) => {
-                pieces.push(Piece::Running(inline::value(self.context, *index)));
-            }
+            Some(Item::Inline(index)) => pieces.push(Piece::Running(Inline::Value(*index))),
             Some(Item::Event(Event::Start(tag), _)) => {
-                let tag = tag.clone();
                 self.at += 1;
-                self.tagged_inline(&tag, span, nested, pieces);
+                let inline = self.tagged_inline(tag, span, nested);
+                pieces.push(Piece::Running(inline));
             }
-            Some(Item::Event(event, _)) => {
-                let event = event.clone();
-                self.leaf(&event, span, nested, pieces);
-            }
+            Some(Item::Event(event, _)) => pieces.extend(self.leaf(event, span, nested)),
             _ => {}
         }
         self.at += 1;
     }
 
-    fn leaf(&mut self, event: &Event<'a>, span: Span, nested: usize, pieces: &mut Vec<Piece>) {
-        match event {
+    fn leaf(&mut self, event: &Event<'a>, span: Span, nested: usize) -> Option<Piece> {
+        Some(Piece::Running(match event {
             Event::Code(text) | Event::InlineHtml(text) | Event::Html(text) => {
-                pieces.push(Piece::Running(format!(
-                    "layout.code({})",
-                    self.context.ink.text(text, Some(span))
-                )));
+                Inline::Code(text.to_string(), span)
             }
-            Event::HardBreak => pieces.push(Piece::Running("linebreak()".to_owned())),
-            Event::InlineMath(source) => pieces.push(Piece::Running(self.math(source, false, span))),
+            Event::HardBreak => Inline::Break,
+            Event::InlineMath(source) => Inline::Formula(self.math(source, false, span)),
             Event::DisplayMath(source) if nested == 0 => {
-                pieces.push(Piece::Display(self.math(source, true, span)))
+                return Some(Piece::Display(self.math(source, true, span)));
             }
-            Event::DisplayMath(source) => pieces.push(Piece::Running(self.math(source, false, span))),
-            Event::FootnoteReference(name) => {
-                let reference = self.footnote(name);
-                pieces.push(Piece::Running(reference));
+            Event::DisplayMath(source) => Inline::Formula(self.math(source, false, span)),
+            Event::FootnoteReference(name) => self.footnote(name),
+            Event::TaskListMarker(ticked) => {
+                self.tick = Some(*ticked);
+                return None;
             }
-            Event::TaskListMarker(ticked) => self.tick = Some(*ticked),
-            _ => {}
-        }
+            _ => return None,
+        }))
     }
 
-    fn tagged_inline(&mut self, tag: &Tag<'a>, span: Span, nested: usize, pieces: &mut Vec<Piece>) {
+    fn tagged_inline(&mut self, tag: &Tag<'a>, span: Span, nested: usize) -> Inline {
         if let Tag::Image { dest_url, .. } = tag {
             let end = end_of(self.items, self.at.saturating_sub(1));
-            let picture = Shown::new(dest_url, self.items.get(self.at..end).unwrap_or(&[]), span);
+            let inside = self.items.get(self.at..end).unwrap_or(&[]);
+            let picture = self.picture(dest_url, inside, None, false, span);
             self.at = end;
-            pieces.push(Piece::Running(self.picture(&picture, None, false)));
-            return;
+            return Inline::Picture(picture);
         }
-        let styled = usize::from(matches!(tag, Tag::Emphasis | Tag::Strong));
-        self.styled += styled;
         let inside = running(self.inline(nested + 1));
-        self.styled -= styled;
-        let body = code::joined(&inside);
-        let styled = match tag {
-            Tag::Emphasis => format!("emph({body})"),
-            Tag::Strong => format!("strong({body})"),
-            Tag::Strikethrough => format!("strike({body})"),
-            Tag::Subscript => format!("layout.lowered({body})"),
-            Tag::Superscript => format!("layout.raised({body})"),
-            Tag::Link { link_type, dest_url, .. } => {
-                pieces.push(Piece::Running(self.link(*link_type, dest_url, &inside, span)));
-                return;
-            }
-            _ => body,
+        let style = match tag {
+            Tag::Emphasis => Style::Emphasis,
+            Tag::Strong => Style::Strong,
+            Tag::Strikethrough => Style::Struck,
+            Tag::Subscript => Style::Lowered,
+            Tag::Superscript => Style::Raised,
+            Tag::Link { link_type, dest_url, .. } => return link(*link_type, dest_url, inside, span),
+            _ => Style::Plain,
         };
-        pieces.push(Piece::Running(styled));
+        Inline::Styled(style, inside)
     }
 
-    fn link(&self, kind: LinkType, destination: &str, inside: &[String], span: Span) -> String {
-        let address =
-            if kind == LinkType::Email { format!("mailto:{destination}") } else { destination.to_owned() };
-        let shown = if inside.is_empty() {
-            self.context.ink.text(&address, Some(span))
-        } else {
-            code::joined(inside)
-        };
-        if is_live(&address) {
-            return format!("link({}, {shown})", code::string(&address));
-        }
-        if destination.is_empty() || destination.starts_with('#') {
-            return shown;
-        }
-        let address = self.context.ink.text(&format!(" ({destination})"), Some(span));
-        format!("{{ {shown}; {address} }}")
-    }
-
-    fn footnote(&mut self, name: &str) -> String {
-        if let Some(number) = self.set_footnotes.get(name) {
-            return format!("footnote(label(\"note-{number}\"))");
+    fn footnote(&mut self, name: &str) -> Inline {
+        if let Some(number) = self.numbered.get(name) {
+            return Inline::Note(NoteReference { number: *number, body: None });
         }
         let Some(start) = self.footnotes.get(name).copied().filter(|_| self.depth < DEEPEST) else {
-            return self.context.ink.text(&format!("[^{name}]"), None);
+            return Inline::Text(format!("[^{name}]"), None);
         };
-        let number = self.set_footnotes.len() + 1;
-        self.set_footnotes.insert(name.to_owned(), number);
+        let number = self.numbered.len() + 1;
+        self.numbered.insert(name.to_owned(), number);
         let back = std::mem::replace(&mut self.at, start + 1);
         self.depth += 1;
         let body = self.note_body();
         self.depth -= 1;
         self.at = back;
-        format!("[#footnote({{\n{body}}})#label(\"note-{number}\")]")
+        Inline::Note(NoteReference { number, body: Some(body) })
     }
 
     /// The text of a footnote: its first paragraph runs on from the number.
-    fn note_body(&mut self) -> String {
-        let mut body = String::new();
+    fn note_body(&mut self) -> Vec<Block> {
+        let mut body = Vec::new();
         if let Some(Item::Event(Event::Start(Tag::Paragraph), _)) = self.peek() {
             self.at += 1;
-            body = loose_pieces(self.inline(0));
+            body = loose(self.inline(0));
             self.at += 1;
         }
-        body + &self.flow()
+        body.extend(self.flow());
+        body
     }
 
-    fn math(&mut self, source: &str, display: bool, span: Span) -> String {
-        match math::read(source) {
-            Ok(tree) => Fields::new()
-                .aside("alt", &spoken_or_source(&math::spoken(&tree), source))
-                .code("block", display.to_string())
-                .code("body", math::set(&tree, self.context.ink, span))
-                .call("layout.formula"),
-            Err(what) => {
-                let message =
-                    format!("math that is not in the supported subset ({}); its source is printed", what.0);
-                self.findings.push(Finding::note(Code::MathAsSource, span, message));
-                let text = self.context.ink.text(source.trim(), Some(span));
-                if display { format!("layout.code-block(({text},))") } else { format!("layout.code({text})") }
-            }
-        }
+    fn math(&mut self, source: &str, display: bool, span: Span) -> Formula {
+        let math = math::read(source).map_err(|what| {
+            let message =
+                format!("math that is not in the supported subset ({}); its source is printed", what.0);
+            self.findings.push(Finding::note(Code::MathAsSource, span, message));
+        });
+        Formula { source: source.to_owned(), math: math.ok(), display, span }
     }
 
-    fn picture(&mut self, picture: &Shown, caption: Option<String>, block: bool) -> String {
-        let fields = Fields::new().optional("caption", caption).flag("block", block);
-        if picture.alternative.is_empty() {
-            self.findings.push(picture.without_alternative());
-        }
-        match self.context.pictures.get(picture.destination) {
-            Ok(path) => {
-                // The call stands here and not in the layout: so the typesetter's errors name the image.
-                let image =
-                    Fields::new().aside("alt", &picture.spoken()).call_with("image", &[code::string(path)]);
-                fields.call_with("layout.picture", &[image])
-            }
-            Err(problem) => {
-                self.findings.push(picture.not_shown(problem));
-                let text = |text: &str| self.context.ink.text(text, Some(picture.span));
-                let said = Some(picture.alternative.as_str()).filter(|said| !said.is_empty());
-                fields
-                    .optional("alternative", said.map(text))
-                    .code("name", text(picture.destination))
-                    .code("problem", text(problem))
-                    .call("layout.absent-picture")
-            }
-        }
-    }
-}
-
-/// An image of the prose.
-struct Shown<'a> {
-    destination: &'a str,
-    alternative: String,
-    span: Span,
-}
-
-impl<'a> Shown<'a> {
     /// An image with the items of its alternative.
-    fn new(destination: &'a str, inside: &[Item], span: Span) -> Self {
-        Shown { destination, alternative: plain_text(inside).trim().to_owned(), span }
-    }
-
-    /// What is read out for it.
-    fn spoken(&self) -> String {
-        match self.alternative.as_str() {
-            "" => format!("image without a description: {}", self.destination),
-            alternative => alternative.to_owned(),
+    fn picture(
+        &mut self,
+        destination: &str,
+        inside: &[Item],
+        caption: Option<String>,
+        block: bool,
+        span: Span,
+    ) -> Picture {
+        let problem = self.pictures.get(destination).err().map(str::to_owned);
+        let alternative = plain_text(inside).trim().to_owned();
+        if alternative.is_empty() {
+            self.findings.push(without_alternative(destination, span));
         }
+        if let Some(problem) = &problem {
+            self.findings.push(not_shown(destination, span, problem));
+        }
+        Picture { destination: destination.to_owned(), alternative, caption, block, problem, span }
     }
+}
 
-    fn without_alternative(&self) -> Finding {
-        let message = "an image without a text alternative; a placeholder is read out instead";
-        let hint = format!("say what it shows: ![what it shows]({})", self.destination);
-        Finding::note(Code::MissingAlternative, self.span, message).hint(hint)
-    }
+fn without_alternative(destination: &str, span: Span) -> Finding {
+    let message = "an image without a text alternative; a placeholder is read out instead";
+    let hint = format!("say what it shows: ![what it shows]({destination})");
+    Finding::note(Code::MissingAlternative, span, message).hint(hint)
+}
 
-    fn not_shown(&self, problem: &str) -> Finding {
-        let message = format!("the image {:?} is not shown: {problem}", self.destination);
-        Finding::warning(Code::BadImage, self.span, message)
+fn not_shown(destination: &str, span: Span, problem: &str) -> Finding {
+    let message = format!("the image {destination:?} is not shown: {problem}");
+    Finding::warning(Code::BadImage, span, message)
+}
+
+/// A link; the address of one that leads nowhere from a report is printed behind it.
+fn link(kind: LinkType, destination: &str, mut inside: Vec<Inline>, span: Span) -> Inline {
+    let address =
+        if kind == LinkType::Email { format!("mailto:{destination}") } else { destination.to_owned() };
+    if inside.is_empty() {
+        inside.push(Inline::Text(address.clone(), Some(span)));
     }
+    if is_live(&address) {
+        return Inline::Link(address, inside);
+    }
+    if !destination.is_empty() && !destination.starts_with('#') {
+        inside.push(Inline::Text(format!(" ({destination})"), Some(span)));
+    }
+    Inline::Styled(Style::Plain, inside)
+}
+
+fn verbatim(text: &str, span: Span) -> Block {
+    Block::Verbatim(text.strip_suffix('\n').unwrap_or(text).to_owned(), span)
 }
 
 /// Text that is being gathered, blanks folded.
@@ -664,92 +528,62 @@ impl Text {
         }
         self.span = Some(self.span.map_or(span, |before| before.join(span)));
     }
+
+    fn flush(&mut self, pieces: &mut Vec<Piece>) {
+        let Text { text, span } = std::mem::take(self);
+        if !text.is_empty() {
+            pieces.push(Piece::Running(Inline::Text(text, span)));
+        }
+    }
 }
 
-fn spoken_or_source(spoken: &str, source: &str) -> String {
-    let text = if spoken.trim().is_empty() { source } else { spoken };
-    if text.trim().is_empty() { "empty formula".to_owned() } else { text.trim().to_owned() }
+/// Pieces of text that stands directly in a list entry, with displays between them.
+fn loose(pieces: Vec<Piece>) -> Vec<Block> {
+    split(pieces, Block::Loose)
 }
 
-/// Pieces of a paragraph as paragraphs with displays between them.
-fn paragraphs(pieces: Vec<Piece>) -> String {
-    split(pieces, |running| format!("par({})\n", code::joined(&running)))
-}
-
-/// The same where the text stands directly in a list entry.
-fn loose_pieces(pieces: Vec<Piece>) -> String {
-    split(pieces, |running| running.join("\n") + "\n")
-}
-
-fn split(pieces: Vec<Piece>, close: impl Fn(Vec<String>) -> String) -> String {
-    let mut code = String::new();
+fn split(pieces: Vec<Piece>, close: impl Fn(Vec<Inline>) -> Block) -> Vec<Block> {
+    let mut blocks = Vec::new();
     let mut running = Vec::new();
     let mut after_display = false;
     for piece in pieces {
         match piece {
-            Piece::Running(text) if std::mem::take(&mut after_display) => {
-                running.push(without_first_blank(text))
+            Piece::Running(Inline::Text(text, span)) if std::mem::take(&mut after_display) => {
+                let text = text.strip_prefix(' ').unwrap_or(&text).to_owned();
+                running.push(Inline::Text(text, span));
             }
-            Piece::Running(text) => running.push(text),
-            Piece::Display(display) => {
-                if has_substance(&running) {
-                    code.push_str(&close(std::mem::take(&mut running)));
+            Piece::Running(inline) => {
+                after_display = false;
+                running.push(inline);
+            }
+            Piece::Display(formula) => {
+                let before = std::mem::take(&mut running);
+                if has_substance(&before) {
+                    blocks.push(close(before));
                 }
-                running.clear();
-                code.push_str(&display);
-                code.push('\n');
+                blocks.push(Block::Display(formula));
                 after_display = true;
             }
         }
     }
     if has_substance(&running) {
-        code.push_str(&close(running));
+        blocks.push(close(running));
     }
-    code
-}
-
-/// A literal without the blank it begins with.
-fn without_first_blank(code: String) -> String {
-    code.strip_prefix("\" ").map_or(code.clone(), |rest| format!("\"{rest}"))
+    blocks
 }
 
 /// Whether there is anything but blanks.
-fn has_substance(running: &[String]) -> bool {
-    running.iter().any(|piece| piece != "\" \"")
+fn has_substance(running: &[Inline]) -> bool {
+    running.iter().any(|inline| !matches!(inline, Inline::Text(text, _) if matches!(text.as_str(), "" | " ")))
 }
 
 /// Running text where no display may stand.
-fn running(pieces: Vec<Piece>) -> Vec<String> {
-    let text = |piece| match piece {
-        Piece::Running(text) | Piece::Display(text) => text,
+fn running(pieces: Vec<Piece>) -> Vec<Inline> {
+    let inline = |piece| match piece {
+        Piece::Running(inline) => inline,
+        Piece::Display(formula) => Inline::Formula(formula),
     };
-    pieces.into_iter().map(text).collect()
-}
-
-fn list_code(start: Option<u64>, tight: bool, entries: &[String], ticks: &[Option<bool>]) -> String {
-    let fields = Fields::new().code("tight", tight.to_string());
-    if ticks.iter().any(Option::is_some) {
-        let words = ticks.iter().map(|tick| tick.map_or("none".to_owned(), |ticked| ticked.to_string()));
-        let fields =
-            fields.code("ticks", code::array(words)).code("entries", code::array(entries.iter().cloned()));
-        return fields.call("layout.checklist") + "\n";
-    }
-    let (function, fields) = match start {
-        Some(number) => ("enum", fields.code("start", number.min(999_999_999).to_string())),
-        None => ("list", fields),
-    };
-    let items: Vec<String> = entries.iter().map(|entry| format!("{function}.item({entry})")).collect();
-    let call = fields.call(function);
-    let open = call.strip_suffix(')').unwrap_or(&call);
-    format!("{open}, {})\n", items.join(", "))
-}
-
-fn alignment_word(alignment: Alignment) -> &'static str {
-    match alignment {
-        Alignment::None | Alignment::Left => "left",
-        Alignment::Center => "center",
-        Alignment::Right => "right",
-    }
+    pieces.into_iter().map(inline).collect()
 }
 
 fn is_live(address: &str) -> bool {

@@ -6,15 +6,35 @@ use crate::evaluation::results::{Results, TemplateUsed};
 use crate::evaluation::uncertainty::percent;
 use crate::evaluation::{digits_word, rounding_word};
 use crate::finding::{Finding, Severity};
+use crate::notebook::Check;
 use crate::notebook::settings::{Balance, Coverage, DecimalMark, DigitsPolicy, Settings, ShownUncertainty};
-use crate::span::Lines;
+use crate::span::{Lines, Span};
 
 /// A heading with its lines.
-struct Entry {
-    heading: String,
-    lines: Vec<String>,
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) struct Entry {
+    pub(super) heading: String,
+    pub(super) lines: Vec<String>,
     /// What stands behind each line, in characters that are never parted (a hash).
-    codes: Vec<String>,
+    pub(super) codes: Vec<String>,
+}
+
+/// The checks of the task lists.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) struct Checks {
+    pub(super) entries: Vec<Check>,
+    /// What the template requires and the notebook lacks.
+    pub(super) missing: Vec<String>,
+}
+
+/// A finding as a report lists it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) struct Listed {
+    pub(super) severity: Severity,
+    pub(super) place: Option<String>,
+    pub(super) message: String,
+    pub(super) hints: Vec<String>,
+    pub(super) span: Option<Span>,
 }
 
 impl Entry {
@@ -42,37 +62,43 @@ impl Entry {
     }
 }
 
-fn set_entries(function: &str, entries: &[Entry], ink: &Ink) -> String {
-    if entries.is_empty() {
-        return String::new();
-    }
+/// Entries as a call of the layout's function (`record`, `foot`).
+pub(super) fn set_entries(function: &str, entries: &[Entry], ink: &Ink) -> String {
     format!("layout.{function}({})\n", code::lines(entries.iter().map(|entry| entry.set(ink))))
 }
 
-/// The checks of the task lists; empty where there is none.
-pub(super) fn checks(results: &Results, ink: &Ink) -> String {
-    let missing = results.template.as_ref().map_or(&[][..], |template| &template.missing_checks);
-    if results.checks.is_empty() && missing.is_empty() {
-        return String::new();
+/// The checks; `None` where there is none.
+pub(super) fn checks(results: &Results) -> Option<Checks> {
+    let missing = results.template.as_ref().map_or(Vec::new(), |template| template.missing_checks.clone());
+    let checks = Checks { entries: results.checks.clone(), missing };
+    (!checks.entries.is_empty() || !checks.missing.is_empty()).then_some(checks)
+}
+
+impl Checks {
+    /// How many are ticked.
+    pub(super) fn ticked(&self) -> usize {
+        self.entries.iter().filter(|check| check.ticked).count()
     }
-    let ticked = results.checks.iter().filter(|check| check.ticked).count();
-    let entry = |check: &crate::notebook::Check| {
-        Fields::new()
-            .code("text", ink.plain(&check.text, Some(check.span)))
-            .code("ticked", check.ticked.to_string())
-            .dictionary()
-    };
-    let checks = Fields::new()
-        .code("ticked", ticked.to_string())
-        .code("entries", code::array(results.checks.iter().map(entry)));
-    let missing = missing.iter().map(|text| ink.plain(text, None));
-    let missing: Vec<String> = missing.collect();
-    let checks = checks.optional("missing", (!missing.is_empty()).then(|| code::array(missing))).dictionary();
-    format!("layout.checks({checks})\n")
+
+    /// As a call of the layout.
+    pub(super) fn set(&self, ink: &Ink) -> String {
+        let entry = |check: &Check| {
+            Fields::new()
+                .code("text", ink.plain(&check.text, Some(check.span)))
+                .code("ticked", check.ticked.to_string())
+                .dictionary()
+        };
+        let checks = Fields::new()
+            .code("ticked", self.ticked().to_string())
+            .code("entries", code::array(self.entries.iter().map(entry)));
+        let missing = self.missing.iter().map(|text| ink.plain(text, None));
+        let missing = (!self.missing.is_empty()).then(|| code::array(missing));
+        format!("layout.checks({})\n", checks.optional("missing", missing).dictionary())
+    }
 }
 
 /// The record of the work: what `experiment` states beyond title, authors and date.
-pub(super) fn record(results: &Results, ink: &Ink) -> String {
+pub(super) fn record(results: &Results) -> Vec<Entry> {
     let settings = &results.settings;
     let mut entries: Vec<Entry> =
         settings.record.iter().map(|entry| Entry::of(&entry.heading, entry.lines.clone())).collect();
@@ -81,7 +107,7 @@ pub(super) fn record(results: &Results, ink: &Ink) -> String {
         let lines = settings.balances.iter().map(|balance| balance_line(balance, settings)).collect();
         entries.push(Entry::of("Balances", lines));
     }
-    set_entries("record", &entries, ink)
+    entries
 }
 
 /// `B-04: readability 0.1 mg, repeatability 0.1 mg, …`
@@ -105,34 +131,45 @@ fn balance_line(balance: &Balance, settings: &Settings) -> String {
     }
 }
 
-/// The findings with their lines and the ways to mend them, the gravest first; empty where there is none.
-pub(super) fn findings(findings: &[Finding], text: &str, ink: &Ink) -> String {
-    if findings.is_empty() {
-        return String::new();
-    }
+/// The findings with their lines, the gravest first.
+pub(super) fn findings(findings: &[Finding], text: &str) -> Vec<Listed> {
     let lines = Lines::of(text);
     let mut sorted: Vec<&Finding> = findings.iter().collect();
     sorted.sort_by_key(|finding| {
         (std::cmp::Reverse(finding.severity), finding.file.is_some(), finding.span.map(|span| span.start))
     });
-    let entry = |finding: &&Finding| {
-        let place = match (&finding.file, finding.span) {
+    let listed = |finding: &Finding| Listed {
+        severity: finding.severity,
+        place: match (&finding.file, finding.span) {
             (Some(_), _) => finding.elsewhere(),
             (None, Some(span)) => Some(format!("line {}", lines.place(text, span.start).0)),
             (None, None) => None,
-        };
+        },
+        message: finding.message.clone(),
+        hints: finding.hints.clone(),
+        span: finding.span,
+    };
+    sorted.into_iter().map(listed).collect()
+}
+
+/// Findings as a call of the layout; empty where there is none.
+pub(super) fn set_findings(findings: &[Listed], ink: &Ink) -> String {
+    if findings.is_empty() {
+        return String::new();
+    }
+    let entry = |finding: &Listed| {
         Fields::new()
             .text("severity", finding.severity.word())
-            .optional("place", place.map(|place| ink.text(&place, None)))
+            .optional("place", finding.place.as_ref().map(|place| ink.text(place, None)))
             .code("message", ink.plain(&finding.message, finding.span))
             .optional("hints", hints(finding, ink))
             .dictionary()
     };
-    format!("layout.findings({})\n", code::lines(sorted.iter().map(entry)))
+    format!("layout.findings({})\n", code::lines(findings.iter().map(entry)))
 }
 
 /// The ways to mend a finding; `None` where none is known.
-fn hints(finding: &Finding, ink: &Ink) -> Option<String> {
+fn hints(finding: &Listed, ink: &Ink) -> Option<String> {
     let hints = finding.hints.iter().map(|hint| ink.plain(hint, finding.span));
     (!finding.hints.is_empty()).then(|| code::array(hints))
 }
@@ -143,7 +180,7 @@ pub(super) fn count(findings: &[Finding], severity: Severity) -> usize {
 }
 
 /// How the report was computed: versions, tables, policies, hashes.
-pub(super) fn foot(results: &Results, ink: &Ink) -> String {
+pub(super) fn foot(results: &Results) -> Vec<Entry> {
     let settings = &results.settings;
     let mut entries = vec![
         Entry::new("Computed by", format!("Reweigh {}", env!("CARGO_PKG_VERSION"))),
@@ -169,7 +206,7 @@ pub(super) fn foot(results: &Results, ink: &Ink) -> String {
         let (lines, codes) = files.map(|(name, hash)| (format!("{name}: "), hash.clone())).unzip();
         entries.push(Entry { heading: "SHA-256".to_owned(), lines, codes });
     }
-    set_entries("foot", &entries, ink)
+    entries
 }
 
 /// Which template, whose, reviewed by whom, and whose formulas were used.

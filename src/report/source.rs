@@ -1,11 +1,12 @@
 //! The generated document: data, body, and the calls that put them together.
 
 use super::code::{self, Fields};
+use super::document::Document;
 use super::images::Pictures;
 use super::layouts::Layout;
-use super::prose::{self, Place};
+use super::prose_typst::{self, Place};
 use super::words::{Glyph, Ink};
-use super::{Attachment, placing, record};
+use super::{Attachment, part, placing, record};
 use crate::evaluation::results::{Results, TemplateUsed};
 use crate::finding::{Finding, Severity};
 use crate::notebook::Notebook;
@@ -67,42 +68,38 @@ pub fn marked_typst_source(notebook: &Notebook, results: &Results, means: &Means
 }
 
 fn source_with(notebook: &Notebook, results: &Results, means: &Means, ink: Ink) -> Source {
-    let title = title(notebook, results);
-    let placed = placing::place(notebook, results, means.template, &ink);
-    let pictures = means.pictures;
+    let mark = results.settings.decimal;
+    let document = Document::of(notebook, results, means.pictures, means.template);
     let context =
-        prose::Context { notebook, results, ink: &ink, pictures, blocks: &placed.blocks, title: &title };
-    let body = prose::write(&context);
-    let mut findings = body.findings;
-    findings.extend(placed.findings);
-    findings.extend(ink.findings());
-    let all: Vec<Finding> = results.findings.iter().chain(&findings).cloned().collect();
-    let said = record::findings(&all, &notebook.text, &ink);
-    let foot = record::foot(results, &ink);
+        prose_typst::Context { results, ink: &ink, pictures: means.pictures, parts: &document.placed.blocks };
+    let (body, places) = prose_typst::write(&document.prose.statements, &context);
+    let ends = [&document.placed.end, &document.placed.checks, &document.placed.record];
+    let tail: String = ends.into_iter().map(|parts| part::set_all(parts, &ink, mark)).collect();
+    let foot = record::set_entries("foot", &record::foot(results), &ink);
     let parts = if Layout::of(means.template).plain {
         None
     } else {
-        let mut parts = placing::parts(notebook, results, means.template, &ink);
-        parts.extend([("findings", said.clone()), ("foot", foot.clone())]);
-        Some(parts)
+        let parts = placing::parts(notebook, results, means.template).into_iter();
+        let set = |(name, parts): (&'static str, Vec<_>)| (name, part::set_all(&parts, &ink, mark));
+        Some(parts.map(set).collect::<Vec<_>>())
     };
-    let tail = [placed.end, placed.checks, placed.record, vec![said, foot]].concat().concat();
+    let mut findings = document.findings();
+    findings.extend(ink.findings());
+    let all: Vec<Finding> = results.findings.iter().chain(&findings).cloned().collect();
+    let said = record::set_findings(&record::findings(&all, &notebook.text), &ink);
+    let parts = parts.map(|mut parts| {
+        parts.extend([("findings", said.clone()), ("foot", foot.clone())]);
+        parts
+    });
 
-    let mut document = Document::default();
-    document.push(&format!("#import {} as layout\n\n", code::string(LAYOUT_PATH)));
-    document.push(&format!("#let data = {}\n\n#let body = {{\n", data(&title, results, &all, parts, &ink)));
-    document.body(&body.code, body.places);
-    document.push(&format!("{tail}}}\n\n#layout.report(data, body)\n"));
-    document.push(&attachments(means.attachments));
-    Source { main: document.code, places: document.places, findings }
-}
-
-/// The title stated, else the first heading, else the notebook's name.
-pub fn title(notebook: &Notebook, results: &Results) -> String {
-    let stated = results.settings.title.as_ref().map(|title| title.value.trim().to_owned());
-    let stated = stated.filter(|title| !title.is_empty());
-    let name = || if notebook.name.trim().is_empty() { "Report".to_owned() } else { notebook.name.clone() };
-    stated.or_else(|| prose::first_heading(notebook)).unwrap_or_else(name)
+    let mut written = Written::default();
+    written.push(&format!("#import {} as layout\n\n", code::string(LAYOUT_PATH)));
+    let data = data(&document.title, results, &all, parts, &ink);
+    written.push(&format!("#let data = {data}\n\n#let body = {{\n"));
+    written.body(&body, places);
+    written.push(&format!("{tail}{said}{foot}}}\n\n#layout.report(data, body)\n"));
+    written.push(&attachments(means.attachments));
+    Source { main: written.code, places: written.places, findings }
 }
 
 /// A title as it fits in the head of a page.
@@ -132,7 +129,7 @@ fn data(
         .code("author-contents", code::array(authors().map(|author| ink.plain(author, None))))
         .code("date", date.map_or("none".to_owned(), date_dictionary))
         .code("document-date", datetime(date.unwrap_or(NO_DATE)))
-        .code("facts", code::array(facts(results, ink)))
+        .code("facts", code::array(facts(results).map(|known| fact(known, ink))))
         .code("counts", counts(findings))
         .code("name", ink.plain(&results.name, None))
         .optional("template", results.template.as_ref().map(|template| template_dictionary(template, ink)))
@@ -180,8 +177,8 @@ fn counts(findings: &[Finding]) -> String {
         .dictionary()
 }
 
-/// What stands under the title besides authors and date.
-fn facts(results: &Results, ink: &Ink) -> Vec<String> {
+/// What stands under the title besides authors and date: a label (may be empty) and a text.
+pub(super) fn facts(results: &Results) -> impl Iterator<Item = (&'static str, String)> {
     let settings = &results.settings;
     let recorded =
         |key: &str| settings.record.iter().find(|entry| entry.key == key).map(|entry| entry.lines.join("; "));
@@ -192,15 +189,16 @@ fn facts(results: &Results, ink: &Ink) -> Vec<String> {
         ("", recorded("laboratory")),
         ("Unknown", settings.unknown.clone()),
     ];
-    let fact = |(label, text): (&str, String)| {
-        let short = text.chars().count() <= SHORT_FACT;
-        Fields::new()
-            .text("label", label)
-            .code("text", ink.plain(&text, None))
-            .code("short", short.to_string())
-            .dictionary()
-    };
-    known.into_iter().filter_map(|(label, text)| Some(fact((label, text?)))).collect()
+    known.into_iter().filter_map(|(label, text)| Some((label, text?)))
+}
+
+fn fact((label, text): (&str, String), ink: &Ink) -> String {
+    let short = text.chars().count() <= SHORT_FACT;
+    Fields::new()
+        .text("label", label)
+        .code("text", ink.plain(&text, None))
+        .code("short", short.to_string())
+        .dictionary()
 }
 
 fn attachments(attachments: &[Attachment]) -> String {
@@ -222,12 +220,12 @@ pub(super) fn attachment_path(number: usize) -> String {
 
 /// The document while it is put together.
 #[derive(Default)]
-struct Document {
+struct Written {
     code: String,
     places: Vec<Place>,
 }
 
-impl Document {
+impl Written {
     fn push(&mut self, code: &str) {
         self.code.push_str(code);
     }

@@ -352,15 +352,17 @@ fn coverage(results: &Results) -> &'static str {
 }
 
 /// The heading of the part of a report.
-pub(super) fn heading() -> String {
-    "heading(level: 1, \"Uncertainty\")\n".to_owned()
-}
+pub(super) const HEADING: &str = "Uncertainty";
 
-/// The sentences on how they were evaluated, as a call of the layout.
-pub(super) fn set_method(results: &Results, shown: &[Shown], ink: &Ink) -> String {
+/// The sentences on how they were evaluated; `shown` are the budgets that stand there.
+pub(super) fn sentences(results: &Results, shown: &[Shown]) -> Vec<String> {
     let others = budgets(results, None);
     let shown: Vec<&Shown> = shown.iter().chain(&others).collect();
-    let sentences = method(results, &shown);
+    method(results, &shown)
+}
+
+/// The sentences as a call of the layout.
+pub(super) fn set_method(sentences: &[String], ink: &Ink) -> String {
     format!(
         "layout.uncertainty-method({})\n",
         code::lines(sentences.iter().map(|text| ink.words(&words::with_symbols(text), None)))

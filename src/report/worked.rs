@@ -1,8 +1,9 @@
-//! The worked calculation: formula trees as typeset mathematics and as spoken words.
+//! The worked calculation: formula trees as mathematics and as spoken words, and what follows from amounts.
 //!
 //! Both forms are made from one tree, so they cannot say different things.
 
 use super::code::{self, Fields};
+use super::math::{self, Math, Quantity};
 use super::words::{self, Ink, Words};
 use crate::evaluation::formula_tree::FormulaTree;
 use crate::evaluation::results::{
@@ -11,130 +12,250 @@ use crate::evaluation::results::{
 use crate::notebook::settings::DecimalMark;
 use crate::span::Span;
 
+/// Lines of a worked calculation.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Worked {
+    /// The trial they are worked out for.
+    pub(super) trial: Option<String>,
+    /// Whether they are the theory's.
+    pub(super) theory: bool,
+    /// Whether the guard digit is explained.
+    pub(super) explain: bool,
+    pub(super) lines: Vec<Line>,
+}
+
+/// One line: a symbol, and what it is equal to in several forms.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Line {
+    /// What is read out for it.
+    pub(super) alt: String,
+    pub(super) symbol: Math,
+    /// Formula, numbers put in, result: each in pieces between which a line may break.
+    pub(super) rows: Vec<Vec<Math>>,
+    pub(super) remark: Option<String>,
+    /// Why there is no result.
+    pub(super) missing: Option<String>,
+}
+
+/// A formula sought from amounts, or the reagent that limits.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Sought {
+    pub(super) symbol: Words,
+    pub(super) formula: Option<Words>,
+    /// The ratios of the formula's parts, or the equation.
+    pub(super) from: SoughtFrom,
+    pub(super) verdict: String,
+    pub(super) span: Span,
+}
+
+/// What a formula or a limiting reagent follows from.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) enum SoughtFrom {
+    Ratios(Vec<Words>),
+    Equation(String),
+}
+
+/// What the data say of a whole number of the theory.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Whole {
+    pub(super) symbol: Words,
+    /// The value found, with its uncertainty.
+    pub(super) found: String,
+    pub(super) verdict: String,
+    pub(super) span: Span,
+}
+
+/// An equation of a reaction.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Equation {
+    pub(super) name: Option<String>,
+    pub(super) equation: Words,
+    pub(super) balanced: bool,
+    pub(super) span: Span,
+}
+
 /// Sets formulas with a notebook's decimal mark.
-pub(super) struct Setter<'a> {
-    ink: &'a Ink<'a>,
+#[derive(Clone, Copy)]
+pub(super) struct Setter {
     mark: DecimalMark,
     /// Whether fractions are set with a slash, as within another fraction, where a bar would make them tiny.
     slash: bool,
 }
 
-/// The worked lines of the working or of the theory, as a call of the layout; empty where there is none.
-pub(super) fn lines(results: &Results, ink: &Ink, theory: bool, first: bool) -> String {
-    let setter = Setter::new(ink, results.settings.decimal);
-    let chosen: Vec<String> = results
+/// The worked lines of the working or of the theory; `None` where there is none.
+pub(super) fn lines(results: &Results, theory: bool, first: bool) -> Option<Worked> {
+    let setter = Setter::new(results.settings.decimal);
+    let lines: Vec<Line> = results
         .worked
         .iter()
         .filter(|line| line.theory == theory)
         .map(|line| setter.line(line, remark_of(results, line)))
         .collect();
-    if chosen.is_empty() {
-        return String::new();
-    }
-    let trial = results.worked_trial.and_then(|index| results.trials.get(index)).filter(|_| !theory);
-    Fields::new()
-        .flag("theory", theory)
-        .optional("trial", trial.map(|trial| ink.text(&trial.name, None)))
-        .flag("explain", first && has_guard(results))
-        .code("lines", code::lines(chosen))
-        .call("layout.worked")
-        + "\n"
+    let trial = worked_trial(results).filter(|_| !theory);
+    (!lines.is_empty()).then(|| Worked { trial, theory, explain: first && has_guard(results), lines })
+}
+
+fn worked_trial(results: &Results) -> Option<String> {
+    Some(results.trials.get(results.worked_trial?)?.name.clone())
 }
 
 /// The equations of a mixture with the masses that solve them; `None` where it could not be solved.
-pub(super) fn mixture(results: &Results, block: Span, ink: &Ink) -> Option<String> {
-    let setter = Setter::new(ink, results.settings.decimal);
+pub(super) fn mixture(results: &Results, block: Span) -> Option<Worked> {
+    let setter = Setter::new(results.settings.decimal);
     let mixture = results.mixtures.iter().find(|mixture| mixture.span == block)?;
-    let lines = mixture.lines.iter().chain(&mixture.masses).map(|line| setter.line(line, None));
-    let trial = results.worked_trial.and_then(|index| results.trials.get(index));
-    let call = Fields::new()
-        .optional("trial", trial.map(|trial| ink.text(&trial.name, None)))
-        .code("lines", code::lines(lines))
-        .call("layout.mixture");
-    Some(call + "\n")
+    let lines = mixture.lines.iter().chain(&mixture.masses).map(|line| setter.line(line, None)).collect();
+    Some(Worked { trial: worked_trial(results), theory: false, explain: false, lines })
 }
 
-/// The formulas sought from amounts: ratios with their uncertainty, and the verdict. Empty where none is.
-pub(super) fn formulas(results: &Results, ink: &Ink) -> String {
-    let mark = results.settings.decimal;
+impl Worked {
+    /// As a call of the layout.
+    pub(super) fn set(&self, ink: &Ink) -> String {
+        Fields::new()
+            .flag("theory", self.theory)
+            .optional("trial", self.trial.as_ref().map(|trial| ink.text(trial, None)))
+            .flag("explain", self.explain)
+            .code("lines", code::lines(self.lines.iter().map(|line| line.set(ink))))
+            .call("layout.worked")
+            + "\n"
+    }
+
+    /// The equations of a mixture as a call of the layout.
+    pub(super) fn set_mixture(&self, ink: &Ink) -> String {
+        Fields::new()
+            .optional("trial", self.trial.as_ref().map(|trial| ink.text(trial, None)))
+            .code("lines", code::lines(self.lines.iter().map(|line| line.set(ink))))
+            .call("layout.mixture")
+            + "\n"
+    }
+}
+
+impl Line {
+    fn set(&self, ink: &Ink) -> String {
+        let set = |math: &Math| math::set(math, ink, Span::default());
+        let row = |row: &Vec<Math>| code::array(row.iter().map(set));
+        Fields::new()
+            .aside("alt", &self.alt)
+            .code("symbol", set(&self.symbol))
+            .code("rows", code::array(self.rows.iter().map(row)))
+            .optional("remark", self.remark.as_ref().map(|remark| ink.text(remark, None)))
+            .optional("missing", self.missing.as_ref().map(|reason| ink.text(reason, None)))
+            .dictionary()
+    }
+}
+
+/// The formulas sought from amounts, with their ratios and the verdict, and the reagents that limit.
+pub(super) fn sought(results: &Results) -> Vec<Sought> {
+    let formulas = results.formulas.iter().map(|found| formula_sought(found, results.settings.decimal));
+    formulas.chain(results.yields.iter().map(|found| yielding(found, results))).collect()
+}
+
+fn formula_sought(found: &FormulaFound, mark: DecimalMark) -> Sought {
     let ratio = |part: &PartFound| {
         let printed = words::printed_text(&part.ratio.printed, mark);
         let expanded = part.expanded.as_ref().map(|expanded| format!(" ± {}", words::digits(expanded, mark)));
         let mut words = words::entity_words(&part.part);
         words.push(words::Run::Plain(format!(" {printed}{}", expanded.unwrap_or_default())));
-        ink.words(&words, None)
+        words
     };
-    let entry = |found: &FormulaFound| {
-        Fields::new()
-            .code("symbol", ink.words(&words::symbol(&found.symbol), Some(found.span)))
-            .optional(
-                "formula",
-                found.formula.as_ref().map(|formula| ink.words(&words::formula(formula), None)),
-            )
-            .code("verdict", ink.text(&found.verdict, Some(found.span)))
-            .code("ratios", code::array(found.parts.iter().map(ratio)))
-            .dictionary()
-    };
-    let all: Vec<String> = results
-        .formulas
-        .iter()
-        .map(entry)
-        .chain(results.yields.iter().map(|found| yielding(found, results, ink)))
-        .collect();
-    let sought =
-        if all.is_empty() { String::new() } else { format!("layout.sought({})\n", code::array(all)) };
-    whole_numbers(results, ink) + &sought
-}
-
-/// What the data say of the whole numbers of the theory; empty where it has none.
-fn whole_numbers(results: &Results, ink: &Ink) -> String {
-    let mark = results.settings.decimal;
-    let all: Vec<String> = results.whole_numbers.iter().map(|found| whole_number(found, ink, mark)).collect();
-    if all.is_empty() { String::new() } else { format!("layout.whole-numbers({})\n", code::array(all)) }
-}
-
-/// What the data say of a whole number of the theory.
-fn whole_number(found: &WholeNumberResult, ink: &Ink, mark: DecimalMark) -> String {
-    let shown = words::printed_text(&found.ratio.printed, mark);
-    let ratio = format!("{shown} ± {}", words::digits(&found.expanded, mark));
-    Fields::new()
-        .code("symbol", ink.words(&words::symbol(&found.symbol), Some(found.span)))
-        .code("found", ink.text(&ratio, None))
-        .code("verdict", ink.text(&found.verdict, Some(found.span)))
-        .dictionary()
+    Sought {
+        symbol: words::symbol(&found.symbol),
+        formula: found.formula.as_ref().map(|formula| words::formula(formula)),
+        from: SoughtFrom::Ratios(found.parts.iter().map(ratio).collect()),
+        verdict: found.verdict.clone(),
+        span: found.span,
+    }
 }
 
 /// Which reagent limits, per trial.
-fn yielding(found: &YieldResult, results: &Results, ink: &Ink) -> String {
+fn yielding(found: &YieldResult, results: &Results) -> Sought {
     let per_trial = found.verdicts.len() == results.trials.len() && results.trials.len() > 1;
     let said = found.verdicts.iter().enumerate().filter_map(|(index, verdict)| {
         let name = results.trials.get(index).filter(|_| per_trial);
         let name = name.map_or(String::new(), |trial| format!("{}: ", trial.name));
         verdict.as_ref().map(|verdict| format!("{name}{verdict}"))
     });
-    Fields::new()
-        .code("symbol", ink.words(&words::symbol(&found.symbol), Some(found.span)))
-        .code("verdict", ink.text(&said.collect::<Vec<_>>().join("; "), Some(found.span)))
-        .code("found", ink.text(&found.equation, None))
+    Sought {
+        symbol: words::symbol(&found.symbol),
+        formula: None,
+        from: SoughtFrom::Equation(found.equation.clone()),
+        verdict: said.collect::<Vec<_>>().join("; "),
+        span: found.span,
+    }
+}
+
+/// Formulas sought and limiting reagents as a call of the layout.
+pub(super) fn set_sought(all: &[Sought], ink: &Ink) -> String {
+    format!("layout.sought({})\n", code::array(all.iter().map(|sought| sought.set(ink))))
+}
+
+impl Sought {
+    fn set(&self, ink: &Ink) -> String {
+        let words = |words: &Words| ink.words(words, None);
+        let fields = Fields::new()
+            .code("symbol", ink.words(&self.symbol, Some(self.span)))
+            .optional("formula", self.formula.as_ref().map(words))
+            .code("verdict", ink.text(&self.verdict, Some(self.span)));
+        match &self.from {
+            SoughtFrom::Ratios(ratios) => fields.code("ratios", code::array(ratios.iter().map(words))),
+            SoughtFrom::Equation(equation) => fields.code("found", ink.text(equation, None)),
+        }
         .dictionary()
+    }
+}
+
+/// What the data say of the whole numbers of the theory.
+pub(super) fn whole_numbers(results: &Results) -> Vec<Whole> {
+    let mark = results.settings.decimal;
+    let whole = |found: &WholeNumberResult| Whole {
+        symbol: words::symbol(&found.symbol),
+        found: format!(
+            "{} ± {}",
+            words::printed_text(&found.ratio.printed, mark),
+            words::digits(&found.expanded, mark)
+        ),
+        verdict: found.verdict.clone(),
+        span: found.span,
+    };
+    results.whole_numbers.iter().map(whole).collect()
+}
+
+/// The whole numbers as a call of the layout.
+pub(super) fn set_whole_numbers(all: &[Whole], ink: &Ink) -> String {
+    let set = |whole: &Whole| {
+        Fields::new()
+            .code("symbol", ink.words(&whole.symbol, Some(whole.span)))
+            .code("found", ink.text(&whole.found, None))
+            .code("verdict", ink.text(&whole.verdict, Some(whole.span)))
+            .dictionary()
+    };
+    format!("layout.whole-numbers({})\n", code::array(all.iter().map(set)))
 }
 
 /// The equations of a `reaction` block, balanced where they can be.
-pub(super) fn reactions(results: &Results, block: usize, ink: &Ink) -> Option<String> {
-    let mut lines = results.reactions.iter().filter(|reaction| reaction.block == block).peekable();
-    lines.peek()?;
-    let line = |reaction: &ReactionResult| {
-        let equation = match &reaction.balanced {
-            Some(balanced) => ink.words(&words::equation(balanced), Some(reaction.span)),
-            None => ink.text(&reaction.written, Some(reaction.span)),
-        };
+pub(super) fn reactions(results: &Results, block: usize) -> Vec<Equation> {
+    let equation = |reaction: &ReactionResult| Equation {
+        name: reaction.name.clone(),
+        equation: match &reaction.balanced {
+            Some(balanced) => words::equation(balanced),
+            None => words::plain(&reaction.written),
+        },
+        balanced: reaction.balanced.is_some(),
+        span: reaction.span,
+    };
+    results.reactions.iter().filter(|reaction| reaction.block == block).map(equation).collect()
+}
+
+/// Equations as a call of the layout.
+pub(super) fn set_reactions(equations: &[Equation], ink: &Ink) -> String {
+    let line = |equation: &Equation| {
+        let span = Some(equation.span);
         Fields::new()
-            .optional("name", reaction.name.as_ref().map(|name| ink.text(name, Some(reaction.span))))
-            .code("equation", equation)
-            .flag("unbalanced", reaction.balanced.is_none())
+            .optional("name", equation.name.as_ref().map(|name| ink.text(name, span)))
+            .code("equation", ink.words(&equation.equation, span))
+            .flag("unbalanced", !equation.balanced)
             .dictionary()
     };
-    Some(format!("layout.reactions({})\n", code::array(lines.map(line))))
+    format!("layout.reactions({})\n", code::array(equations.iter().map(line)))
 }
 
 fn remark_of<'r>(results: &'r Results, line: &'r WorkedLine) -> Option<&'r str> {
@@ -165,28 +286,27 @@ fn children(tree: &FormulaTree) -> Vec<&FormulaTree> {
     }
 }
 
-impl<'a> Setter<'a> {
-    pub(super) fn new(ink: &'a Ink<'a>, mark: DecimalMark) -> Self {
-        Setter { ink, mark, slash: false }
+impl Setter {
+    pub(super) fn new(mark: DecimalMark) -> Self {
+        Setter { mark, slash: false }
     }
 
     /// One line: symbol, formula, numbers put in, result.
-    pub(super) fn line(&self, line: &WorkedLine, remark: Option<&str>) -> String {
+    pub(super) fn line(&self, line: &WorkedLine, remark: Option<&str>) -> Line {
         let substituted = line.substituted.as_ref().filter(|tree| **tree != FormulaTree::Missing);
         let new = |result: &&FormulaTree| **result != line.formula && Some(*result) != substituted;
         let rows = [Some(&line.formula), substituted, line.result.as_ref().filter(new)];
-        let mut set: Vec<String> =
-            rows.into_iter().flatten().map(|tree| code::array(self.segments(tree))).collect();
+        let mut rows: Vec<Vec<Math>> = rows.into_iter().flatten().map(|tree| self.segments(tree)).collect();
         if line.result.is_none() {
-            set.push(code::array(["layout.dash".to_owned()]));
+            rows.push(vec![Math::Missing]);
         }
-        Fields::new()
-            .aside("alt", &self.spoken_line(line))
-            .code("symbol", self.tree(&line.symbol))
-            .code("rows", code::array(set))
-            .optional("remark", remark.map(|remark| self.ink.text(remark, None)))
-            .optional("missing", line.missing.as_ref().map(|reason| self.ink.text(reason, None)))
-            .dictionary()
+        Line {
+            alt: self.spoken_line(line),
+            symbol: self.tree(&line.symbol),
+            rows,
+            remark: remark.map(str::to_owned),
+            missing: line.missing.clone(),
+        }
     }
 
     fn spoken_line(&self, line: &WorkedLine) -> String {
@@ -200,14 +320,14 @@ impl<'a> Setter<'a> {
     }
 
     /// The top level of a formula in pieces between which a line may break; each begins with its operator.
-    fn segments(&self, tree: &FormulaTree) -> Vec<String> {
+    fn segments(&self, tree: &FormulaTree) -> Vec<Math> {
         use FormulaTree::*;
         if let Some(product) = product_of_fractions(tree) {
             return self.segments(&product);
         }
         let (left, operator, right) = match tree {
-            Add(a, b) => (a, "symbol(\"+\")", self.guarded_term(b)),
-            Subtract(a, b) => (a, "symbol(\"−\")", self.guarded_term(b)),
+            Add(a, b) => (a, sign('+'), self.guarded_term(b)),
+            Subtract(a, b) => (a, sign('−'), self.guarded_term(b)),
             Multiply(a, b) => (a, product_sign(a, b), self.factor(b)),
             tree => return vec![self.tree(tree)],
         };
@@ -215,12 +335,12 @@ impl<'a> Setter<'a> {
             Multiply(..) if is_sum(left) || self.is_slashed(left) => vec![self.factor(left)],
             _ => self.segments(left),
         };
-        segments.push(code::joined(&[operator.to_owned(), right]));
+        segments.push(Math::Row(vec![operator, right]));
         segments
     }
 
-    /// A formula as Typst code.
-    pub(super) fn tree(&self, tree: &FormulaTree) -> String {
+    /// A formula as mathematics.
+    pub(super) fn tree(&self, tree: &FormulaTree) -> Math {
         use FormulaTree::*;
         if let Some(same) = product_of_fractions(tree).or_else(|| single_fraction(tree)) {
             return self.tree(&same);
@@ -230,28 +350,28 @@ impl<'a> Setter<'a> {
                 self.number(&printed.digits, printed.exponent, words::unit_symbol(unit), *guard)
             }
             Symbol { name, entity, formula, trial } => {
-                let words = symbol_words(name, entity.as_deref(), *formula, trial.as_deref());
-                format!("layout.symbol({})", self.ink.words(&words, None))
+                Math::Symbol(symbol_words(name, entity.as_deref(), *formula, trial.as_deref()))
             }
-            Negate(a) => code::joined(&["symbol(\"−\")".to_owned(), self.factor(a)]),
-            Add(..) | Subtract(..) | Multiply(..) => code::joined(&self.segments(tree)),
+            Negate(a) => Math::Row(vec![sign('−'), self.factor(a)]),
+            Add(..) | Subtract(..) | Multiply(..) => row(self.segments(tree)),
             Divide(a, b) if self.slash => self.slashed(a, b),
             Divide(a, b) => {
                 let inner = self.within_fraction();
-                format!("math.frac({}, {})", inner.tree(bare(a)), inner.tree(bare(b)))
+                Math::Fraction(Box::new(inner.tree(bare(a))), Box::new(inner.tree(bare(b))))
             }
             Power(a, b) => {
-                format!("math.attach({}, t: {})", self.base(a), self.within_fraction().tree(bare(b)))
+                let above = self.within_fraction().tree(bare(b));
+                Math::Scripts(Box::new(self.base(a)), None, Some(Box::new(above)))
             }
-            SquareRoot(a) => format!("math.sqrt({})", self.tree(a)),
+            SquareRoot(a) => Math::Root(None, Box::new(self.tree(a))),
             Call(name, arguments) => self.call(name, arguments),
-            Magnitude(a) => fenced("|", &self.tree(a), "|"),
-            Bracket(a) => fenced("(", &self.tree(a), ")"),
-            Missing => "layout.dash".to_owned(),
+            Magnitude(a) => Math::Fenced(Some('|'), Some('|'), Box::new(self.tree(a))),
+            Bracket(a) => bracketed(self.tree(a)),
+            Missing => Math::Missing,
         }
     }
 
-    fn within_fraction(&self) -> Setter<'a> {
+    fn within_fraction(&self) -> Setter {
         Setter { slash: true, ..*self }
     }
 
@@ -262,62 +382,64 @@ impl<'a> Setter<'a> {
 
     /// A fraction with a slash. What could be read otherwise after it or before it is bracketed: a sum, and a number
     /// with a slash in its unit; after it a product and another fraction too.
-    fn slashed(&self, over: &FormulaTree, under: &FormulaTree) -> String {
-        let fence = |tree: &FormulaTree, bracketed: bool| match bracketed {
-            true => fenced("(", &self.tree(tree), ")"),
+    fn slashed(&self, over: &FormulaTree, under: &FormulaTree) -> Math {
+        let fence = |tree: &FormulaTree, brackets: bool| match brackets {
+            true => bracketed(self.tree(tree)),
             false => self.factor(tree),
         };
         let product = matches!(under, FormulaTree::Multiply(..));
         let over = fence(over, has_slashed_unit(over));
         let under = fence(under, product || has_slashed_unit(under));
-        code::joined(&[over, "symbol(\"/\")".to_owned(), under])
+        Math::Row(vec![over, sign('/'), under])
     }
 
-    fn number(&self, ascii: &str, power: Option<i32>, unit: &str, guard: bool) -> String {
+    fn number(&self, ascii: &str, power: Option<i32>, unit: &str, guard: bool) -> Math {
         let digits = words::digits(ascii, self.mark);
         let (kept, last) = match digits.char_indices().last() {
             Some((at, _)) if guard => digits.split_at(at),
             _ => (digits.as_str(), ""),
         };
-        let unit = (!matches!(unit, "" | "1")).then(|| self.ink.words(&words::unit(unit), None));
-        Fields::new()
-            .text("digits", kept)
-            .optional_text("guard", Some(last).filter(|last| !last.is_empty()))
-            .optional_text("power", power.map(words::power).as_deref())
-            .optional("unit", unit)
-            .call("layout.quantity")
+        Math::Quantity(Quantity {
+            digits: kept.to_owned(),
+            guard: Some(last.to_owned()).filter(|last| !last.is_empty()),
+            power: power.map(words::power),
+            unit: (!matches!(unit, "" | "1")).then(|| words::unit(unit)),
+        })
     }
 
-    fn call(&self, name: &str, arguments: &[FormulaTree]) -> String {
-        let set: Vec<String> = arguments.iter().map(|argument| self.tree(argument)).collect();
-        let separator =
-            if self.mark == DecimalMark::Comma { "; \";\"; h(0.2em); " } else { "; \",\"; h(0.2em); " };
-        let inside = format!("{{ {} }}", set.join(separator));
-        let name = format!("math.op({})", self.ink.text(name, None));
+    fn call(&self, name: &str, arguments: &[FormulaTree]) -> Math {
+        let separator = Math::Separator(if self.mark == DecimalMark::Comma { ";" } else { "," });
+        let mut inside = Vec::new();
+        for argument in arguments {
+            if !inside.is_empty() {
+                inside.push(separator.clone());
+            }
+            inside.push(self.tree(argument));
+        }
         let bare = matches!(arguments, [FormulaTree::Symbol { .. } | FormulaTree::Bracket(_)]);
-        let argument = if bare { inside } else { fenced("(", &inside, ")") };
-        code::joined(&[name, argument])
+        let argument = if bare { row(inside) } else { bracketed(row(inside)) };
+        Math::Row(vec![Math::Function(name.to_owned()), argument])
     }
 
     /// A term after a sign: bracketed where it begins with a sign itself.
-    fn guarded_term(&self, tree: &FormulaTree) -> String {
-        if is_negative(tree) || is_sum(tree) { fenced("(", &self.tree(tree), ")") } else { self.tree(tree) }
+    fn guarded_term(&self, tree: &FormulaTree) -> Math {
+        if is_negative(tree) || is_sum(tree) { bracketed(self.tree(tree)) } else { self.tree(tree) }
     }
 
-    fn factor(&self, tree: &FormulaTree) -> String {
-        if self.is_slashed(tree) { fenced("(", &self.tree(tree), ")") } else { self.guarded_term(tree) }
+    fn factor(&self, tree: &FormulaTree) -> Math {
+        if self.is_slashed(tree) { bracketed(self.tree(tree)) } else { self.guarded_term(tree) }
     }
 
     /// A base of a power: a number with a unit or a sign is bracketed.
-    fn base(&self, tree: &FormulaTree) -> String {
-        let bracketed = match tree {
+    fn base(&self, tree: &FormulaTree) -> Math {
+        let brackets = match tree {
             FormulaTree::Number { unit, .. } => {
                 !matches!(words::unit_symbol(unit), "" | "1") || is_negative(tree)
             }
             FormulaTree::Symbol { .. } | FormulaTree::Bracket(_) => false,
             _ => true,
         };
-        if bracketed { fenced("(", &self.tree(tree), ")") } else { self.tree(tree) }
+        if brackets { bracketed(self.tree(tree)) } else { self.tree(tree) }
     }
 
     /// A formula in words.
@@ -385,8 +507,17 @@ fn symbol_words(name: &str, entity: Option<&str>, formula: bool, trial: Option<&
     words
 }
 
-fn fenced(open: &str, body: &str, close: &str) -> String {
-    format!("math.lr({{ symbol({}); {body}; symbol({}) }})", code::string(open), code::string(close))
+fn sign(c: char) -> Math {
+    Math::Sign(c, "")
+}
+
+/// Several as a row; one as itself.
+fn row(mut items: Vec<Math>) -> Math {
+    if items.len() == 1 { items.remove(0) } else { Math::Row(items) }
+}
+
+fn bracketed(body: Math) -> Math {
+    Math::Fenced(Some('('), Some(')'), Box::new(body))
 }
 
 /// `a / b * c / d` reads as ((a / b) · c) / d; it is set as a / b · c / d, which is the same.
@@ -455,11 +586,11 @@ fn begins_with_number(tree: &FormulaTree) -> bool {
 
 /// Between numbers a cross, so that no point is taken for a decimal marker; before a symbol a thin space
 /// after a bare number; else a raised point.
-fn product_sign(a: &FormulaTree, b: &FormulaTree) -> &'static str {
+fn product_sign(a: &FormulaTree, b: &FormulaTree) -> Math {
     match (a, b) {
-        (_, b) if begins_with_number(b) => "symbol(\"×\")",
-        (FormulaTree::Number { .. }, _) => "layout.thin",
-        _ => "symbol(\"⋅\")",
+        (_, b) if begins_with_number(b) => sign('×'),
+        (FormulaTree::Number { .. }, _) => Math::Thin,
+        _ => sign('⋅'),
     }
 }
 
@@ -476,7 +607,7 @@ mod tests {
     /// The marks of a formula in the order they are set, its symbols as `x`.
     fn marks(tree: &FormulaTree) -> String {
         let ink = Ink::new(&|_| Glyph::Everywhere);
-        let set = Setter::new(&ink, DecimalMark::Point).tree(tree);
+        let set = math::set(&Setter::new(DecimalMark::Point).tree(tree), &ink, Span::default());
         let marks = ["math.frac", "layout.symbol", "\"/\"", "\"⋅\"", "\"(\"", "\")\""];
         let mut found: Vec<(usize, &str)> = marks.iter().flat_map(|mark| set.match_indices(mark)).collect();
         found.sort_unstable();

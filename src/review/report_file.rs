@@ -1,4 +1,4 @@
-//! A report handed in as a PDF: the notebook inside it, and whether the report is what that notebook gives.
+//! A report handed in as a PDF or as a page: the notebook inside it, and whether the report is what that notebook gives.
 //!
 //! A report carries its notebook, its results file, its template and the files the notebook names. The notebook is
 //! worked out again; the results file has to be the one it gives, and the report set again has to be the same. That
@@ -9,6 +9,8 @@ use crate::Computed;
 use crate::evaluation::results_file;
 use crate::files::Memory;
 use crate::finding::{Code, Finding};
+use crate::report::{Attachment, html};
+use crate::template::{self, Origin};
 use lopdf::{DecompressError, Document, LoadOptions, Object};
 
 /// Most bytes that the attachments of a report come to together once they are unpacked, and most that any stream of its
@@ -37,49 +39,74 @@ pub fn is_pdf(bytes: &[u8]) -> bool {
     bytes.starts_with(b"%PDF-")
 }
 
-/// Opens a report.
+/// Whether bytes are a report as a page.
+pub fn is_page(bytes: &[u8]) -> bool {
+    html::is_carrier(bytes)
+}
+
+/// Opens a report, as PDF or as a page.
 ///
 /// # Errors
 ///
-/// In words: it is no PDF that can be read, carries no notebook, or more than a report can.
+/// In words: it cannot be read, carries no notebook, or more than a report can.
 pub fn open(bytes: &[u8]) -> Result<ReportFile, String> {
-    open_within(bytes, MOST_UNPACKED)
+    if is_page(bytes) { open_page(bytes) } else { open_pdf(bytes, MOST_UNPACKED) }
 }
 
-/// The same with a bound of its own on what unpacking gives.
-fn open_within(bytes: &[u8], most: usize) -> Result<ReportFile, String> {
-    let document = Document::load_mem_with_options(bytes, LoadOptions::with_max_decompressed_size(most))
-        .map_err(|error| format!("a PDF that cannot be read: {error}"))?;
+fn open_page(bytes: &[u8]) -> Result<ReportFile, String> {
+    let page = std::str::from_utf8(bytes).map_err(|_| "a page that is not UTF-8")?;
+    let files = html::carried(page)?.into_iter();
+    taken_apart(files.map(|file| (file.name, file.relationship, file.bytes)), "a page")
+}
+
+/// A report from its files: name, relationship, bytes.
+fn taken_apart(
+    files: impl Iterator<Item = (String, String, Vec<u8>)>,
+    what: &str,
+) -> Result<ReportFile, String> {
     let mut report = ReportFile::default();
     let mut sources = Vec::new();
-    let mut left = most;
-    for object in document.objects.values() {
-        let Some(attachment) = attachment(&document, object, left) else { continue };
-        let attachment = attachment.map_err(|name| {
-            let most = most >> 20;
-            format!("a PDF whose attachments come to more than {most} MiB once “{name}” is unpacked; a report’s do not")
-        })?;
-        left = left.saturating_sub(attachment.bytes.len());
-        match attachment.relationship.as_str() {
-            "Source" => sources.push((attachment.name, attachment.bytes)),
-            "Data" if attachment.name == "results.json" => report.results = Some(attachment.bytes),
+    for (name, relationship, bytes) in files {
+        match relationship.to_lowercase().as_str() {
+            "source" => sources.push((name, bytes)),
+            "data" if name == "results.json" => report.results = Some(bytes),
             _ => {
-                report.files.0.insert(attachment.name, attachment.bytes);
+                report.files.0.insert(name, bytes);
             }
         }
     }
     let [notebook] = &mut sources[..] else {
         return Err(match sources.len() {
-            0 => "a PDF without an attached notebook; only reports that were set from one can be reviewed"
-                .into(),
-            several => format!("a PDF with {several} attached notebooks, where a report has one"),
+            0 => format!(
+                "{what} without an attached notebook; only reports that were set from one can be reviewed"
+            ),
+            several => format!("{what} with {several} attached notebooks, where a report has one"),
         });
     };
     report.notebook = std::mem::take(notebook);
+    restore_template(&mut report);
+    Ok(report)
+}
+
+/// A PDF, with a bound on what unpacking gives.
+fn open_pdf(bytes: &[u8], most: usize) -> Result<ReportFile, String> {
+    let document = Document::load_mem_with_options(bytes, LoadOptions::with_max_decompressed_size(most))
+        .map_err(|error| format!("a PDF that cannot be read: {error}"))?;
+    let mut files = Vec::new();
+    let mut left = most;
+    for object in document.objects.values() {
+        let Some(attached) = attachment(&document, object, left) else { continue };
+        let attached = attached.map_err(|name| {
+            let most = most >> 20;
+            format!("a PDF whose attachments come to more than {most} MiB once “{name}” is unpacked; a report’s do not")
+        })?;
+        left = left.saturating_sub(attached.bytes.len());
+        files.push((attached.name, attached.relationship, attached.bytes));
+    }
+    let mut report = taken_apart(files.into_iter(), "a PDF")?;
     let numbers: Vec<u32> = document.get_pages().keys().copied().collect();
     let text = |page: &u32| document.extract_text_with_limit(&[*page], MOST_OF_A_PAGE).unwrap_or_default();
     report.pages = numbers.iter().take(MOST_PAGES).map(text).collect();
-    restore_template(&mut report);
     Ok(report)
 }
 
@@ -134,6 +161,27 @@ fn restore_template(report: &mut ReportFile) {
     }
 }
 
+/// The notebook of a report worked out as it was for its author. Where the report says that its template was the
+/// shipped one, and the copy inside it is just that, the shipped one is taken again.
+pub fn for_author(report: &ReportFile) -> Computed {
+    let (name, bytes) = &report.notebook;
+    let mut files = report.files.clone();
+    if let Some(id) = shipped_template(report) {
+        files.0.retain(|path, _| !path.strip_prefix(&id).is_some_and(|rest| rest.starts_with('/')));
+    }
+    crate::compute(name, bytes, &files)
+}
+
+/// The id of the template, where it was the shipped one and the copy is the same.
+fn shipped_template(report: &ReportFile) -> Option<String> {
+    let results: serde_json::Value = serde_json::from_slice(report.results.as_ref()?).ok()?;
+    let used = &results["template"];
+    let id = used["id"].as_str().filter(|_| used["origin"] == Origin::Shipped.words())?;
+    let shipped = template::find(id, &Memory::default()).ok()?;
+    let copy = template::find(id, &report.files).ok()?;
+    (shipped.sha256 == copy.sha256).then(|| id.to_owned())
+}
+
 /// Whether the attached results file is the one the notebook gives. `computed` is the notebook worked out for its
 /// author, as a report is.
 pub fn results_agree(report: &ReportFile, computed: &Computed) -> Vec<Finding> {
@@ -162,6 +210,27 @@ pub fn results_agree(report: &ReportFile, computed: &Computed) -> Vec<Finding> {
     }
 }
 
+/// Whether a page made again from its own notebook is the same.
+pub fn page_agrees(bytes: &[u8], report: &ReportFile, computed: &Computed) -> Vec<Finding> {
+    let results = report.results.clone().unwrap_or_default();
+    let attachments = [
+        Attachment::source(&report.notebook.0, report.notebook.1.clone()),
+        Attachment::results("results.json", results),
+    ];
+    let template = computed.template.as_deref();
+    let again = html::html(&computed.notebook, &computed.results, &attachments, &report.files, template);
+    if again.text.as_bytes() == bytes {
+        let message = "the report is consistent with itself: made again from its own notebook it is the same, byte for byte";
+        return vec![Finding::note(Code::ReportConsistent, None, message)];
+    }
+    let page = String::from_utf8_lossy(bytes);
+    let lines = page.lines().zip(again.text.lines()).zip(1..);
+    let differs = lines.into_iter().find(|((own, other), _)| own != other).map(|(_, number)| number);
+    let place = differs.map_or("at its end".to_string(), |number| format!("at line {number} of its source"));
+    let message = format!("the report is not the one its notebook gives: something was changed {place}");
+    vec![Finding::warning(Code::ReportInconsistent, None, message)]
+}
+
 /// Whether the report set again from its own notebook is the same, page by page.
 #[cfg(feature = "pdf")]
 pub fn pages_agree(
@@ -170,7 +239,7 @@ pub fn pages_agree(
     computed: &Computed,
     press: &dyn crate::report::press::Press,
 ) -> Vec<Finding> {
-    use crate::report::{Attachment, pdf_with};
+    use crate::report::pdf_with;
     let results = report.results.clone().unwrap_or_default();
     let attachments = [
         Attachment::source(&report.notebook.0, report.notebook.1.clone()),
@@ -255,12 +324,12 @@ mod tests {
         let zeros = |name| (name, "Supplement", vec![0u8; 3 << 20]);
         let bomb = with(&[notebook.clone(), zeros("b.csv")]);
         assert!(bomb.len() < 20_000, "{} bytes as stored", bomb.len());
-        let refused = open_within(&bomb, 2 << 20).expect_err("too much");
+        let refused = open_pdf(&bomb, 2 << 20).expect_err("too much");
         assert!(refused.contains("more than 2 MiB once “b.csv” is unpacked"), "{refused}");
-        let report = open_within(&bomb, 4 << 20).expect("a report");
+        let report = open_pdf(&bomb, 4 << 20).expect("a report");
         assert_eq!((report.notebook.1.as_slice(), report.files.0.len()), (b"# A\n".as_slice(), 1));
         let many = with(&[notebook, zeros("b.csv"), zeros("c.csv")]);
-        assert!(open_within(&many, 4 << 20).expect_err("together too much").contains("more than 4 MiB"));
+        assert!(open_pdf(&many, 4 << 20).expect_err("together too much").contains("more than 4 MiB"));
     }
 
     #[test]

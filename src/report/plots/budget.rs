@@ -9,16 +9,16 @@ use crate::report::words::{self, Ink, Words};
 /// The plot of one budget.
 #[derive(Clone, Debug, PartialEq)]
 pub(in crate::report) struct BudgetPlot {
-    of: Words,
-    bars: Vec<Bar>,
+    pub(in crate::report) of: Words,
+    pub(in crate::report) bars: Vec<Bar>,
 }
 
 /// One bar.
 #[derive(Clone, Debug, PartialEq)]
-struct Bar {
-    name: String,
+pub(in crate::report) struct Bar {
+    pub(in crate::report) name: String,
     /// Share of the variance in per cent; below zero for a correlation that makes it smaller.
-    share: f64,
+    pub(in crate::report) share: f64,
 }
 
 impl BudgetPlot {
@@ -28,7 +28,7 @@ impl BudgetPlot {
     }
 
     /// What the plot shows, in words.
-    fn alternative(&self, mark: DecimalMark) -> String {
+    pub(in crate::report) fn alternative(&self, mark: DecimalMark) -> String {
         let bar = |bar: &Bar| format!("{} {} per cent", bar.name, printed(bar.share, mark));
         let bars: Vec<String> = self.bars.iter().map(bar).collect();
         format!("Bars of the shares of the variance of {}: {}.", words::text_of(&self.of), bars.join("; "))
@@ -52,7 +52,7 @@ impl BudgetPlot {
 }
 
 /// A share to the unit, or to a tenth where it is below ten.
-fn printed(share: f64, mark: DecimalMark) -> String {
+pub(in crate::report) fn printed(share: f64, mark: DecimalMark) -> String {
     let place = if share.abs() < 9.95 { -1 } else { 0 };
     print_double(share, place).map_or_else(|| "–".to_owned(), |printed| words::digits(&printed.digits, mark))
 }

@@ -150,7 +150,8 @@ impl MassPlot {
 }
 
 impl MassPanel {
-    fn printed(&self, value: f64, mark: DecimalMark) -> String {
+    /// A difference as it is printed.
+    pub(in crate::report) fn printed(&self, value: f64, mark: DecimalMark) -> String {
         let text = format!("{value:.*}", self.decimals);
         let zero = !text.contains(|c| ('1'..='9').contains(&c));
         let text = if zero { text.replace('-', "") } else { text };
@@ -158,7 +159,8 @@ impl MassPanel {
         format!("{sign}{}", words::digits(&text, mark))
     }
 
-    fn alternative(&self, mark: DecimalMark) -> String {
+    /// What the panel shows, in words.
+    pub(in crate::report) fn alternative(&self, mark: DecimalMark) -> String {
         let mut said = vec![format!("{}:", self.load)];
         for line in &self.lines {
             let point = |(index, value): &(usize, f64)| {
@@ -211,17 +213,23 @@ impl MassPanel {
         (!panel.lines.is_empty()).then_some(panel)
     }
 
-    fn weighing(&self, index: usize) -> String {
+    /// What a weighing is called.
+    pub(in crate::report) fn weighing(&self, index: usize) -> String {
         match self.weighings.get(index).map(String::as_str) {
             Some("") | None => format!("weighing {}", index + 1),
             Some(treatment) => treatment.to_owned(),
         }
     }
 
-    fn set(&self, ink: &Ink, mark: DecimalMark) -> String {
-        let values = || self.lines.iter().flat_map(|line| line.points.iter().map(|(_, value)| *value));
+    /// The axis of the differences.
+    pub(in crate::report) fn axis(&self) -> Axis {
+        let values = self.lines.iter().flat_map(|line| line.points.iter().map(|(_, value)| *value));
         let limit = self.limit.unwrap_or(0.0);
-        let axis = Axis::over(values().chain([1.5 * limit, -1.5 * limit, 0.0]), 5);
+        Axis::over(values.chain([1.5 * limit, -1.5 * limit, 0.0]), 5)
+    }
+
+    fn set(&self, ink: &Ink, mark: DecimalMark) -> String {
+        let axis = self.axis();
         let weighings =
             (0..self.weighings.len()).map(|index| ink.text(&clipped(&self.weighing(index), 24), None));
         let event = |(index, text): &(usize, String)| {
@@ -242,17 +250,22 @@ impl MassPanel {
     }
 
     /// Whether the two weighings after an event lie in the upper half, where its label would cover them.
-    fn is_high(&self, weighing: usize, axis: &Axis) -> bool {
+    pub(in crate::report) fn is_high(&self, weighing: usize, axis: &Axis) -> bool {
         let after = self.lines.iter().flat_map(|line| &line.points);
         let near = after.filter(|(at, _)| (weighing..weighing + 2).contains(at)).map(|(_, value)| *value);
         near.fold(f64::NEG_INFINITY, f64::max) > axis.low + axis.span() * 0.55
     }
 
-    /// The lines with the heights of their labels, moved apart where they would touch.
-    fn set_lines(&self, ink: &Ink, axis: &Axis) -> Vec<String> {
+    /// The heights of the lines' labels, moved apart where they would touch.
+    pub(in crate::report) fn label_heights(&self, axis: &Axis) -> Vec<f64> {
         let firsts: Vec<f64> =
             self.lines.iter().map(|line| line.points.first().map_or(0.0, |(_, value)| *value)).collect();
-        let labels = spread(&firsts, axis.span() * 0.1);
+        spread(&firsts, axis.span() * 0.1)
+    }
+
+    /// The lines with their labels.
+    fn set_lines(&self, ink: &Ink, axis: &Axis) -> Vec<String> {
+        let labels = self.label_heights(axis);
         let line = |(line, label): (&MassLine, &f64)| {
             let point = |(index, value): &(usize, f64)| format!("({index}, {})", code::decimal(*value));
             Fields::new()
@@ -266,7 +279,7 @@ impl MassPanel {
 }
 
 /// A label as it fits in a drawing; the text alternative has the whole of it.
-fn clipped(label: &str, most: usize) -> String {
+pub(in crate::report) fn clipped(label: &str, most: usize) -> String {
     match label.char_indices().nth(most) {
         None => label.to_owned(),
         Some((end, _)) => format!("{}…", label.get(..end).unwrap_or(label).trim_end()),
@@ -312,8 +325,8 @@ fn spread(heights: &[f64], gap: f64) -> Vec<f64> {
 
 /// An axis with round ticks.
 #[derive(Clone, Debug, PartialEq)]
-struct Axis {
-    low: f64,
+pub(in crate::report) struct Axis {
+    pub(in crate::report) low: f64,
     high: f64,
     step: f64,
 }
@@ -338,7 +351,7 @@ impl Axis {
         Axis { low: low - width * 0.06, high: high + width * 0.06, step }
     }
 
-    fn span(&self) -> f64 {
+    pub(in crate::report) fn span(&self) -> f64 {
         self.high - self.low
     }
 
@@ -360,17 +373,24 @@ impl Axis {
             .unwrap_or(12) as usize
     }
 
-    fn set(&self, mark: DecimalMark) -> String {
+    /// The ticks with their labels.
+    pub(in crate::report) fn labelled(&self, mark: DecimalMark) -> Vec<(f64, String)> {
         let decimals = self.decimals();
-        let tick = |value: &f64| {
+        let label = |value: f64| {
             let text = format!("{value:.decimals$}");
             let text = if text.contains(|c| ('1'..='9').contains(&c)) { text } else { text.replace('-', "") };
-            format!("({}, {})", code::decimal(*value), code::string(&words::digits(&text, mark)))
+            (value, words::digits(&text, mark))
         };
+        self.ticks().into_iter().map(label).collect()
+    }
+
+    fn set(&self, mark: DecimalMark) -> String {
+        let tick =
+            |(value, label): &(f64, String)| format!("({}, {})", code::decimal(*value), code::string(label));
         Fields::new()
             .code("low", code::decimal(self.low))
             .code("high", code::decimal(self.high))
-            .code("ticks", code::array(self.ticks().iter().map(tick)))
+            .code("ticks", code::array(self.labelled(mark).iter().map(tick)))
             .dictionary()
     }
 }
@@ -481,7 +501,7 @@ pub(super) fn set_trials(plots: &[TrialsPlot], ink: &Ink, mark: DecimalMark) -> 
 
 impl TrialsPlot {
     /// What the plot shows, in words.
-    fn alternative(&self) -> String {
+    pub(in crate::report) fn alternative(&self) -> String {
         let point = |point: &TrialPoint| {
             let aside = if point.set_aside { " (set aside)" } else { "" };
             format!("trial {} {}{aside}", point.trial, point.printed)
@@ -493,15 +513,20 @@ impl TrialsPlot {
         format!("{}{unit}: {}; mean {}{theory}.", self.symbol, points.join(", "), self.mean.1)
     }
 
-    fn set(&self, ink: &Ink, mark: DecimalMark) -> String {
-        let theory = self.theory.as_ref().map(|(value, _)| *value);
+    /// The axis of the values.
+    pub(in crate::report) fn axis(&self) -> Axis {
         let ends = |value: f64, expanded: Option<f64>| {
             let expanded = expanded.unwrap_or(0.0);
             [value - expanded, value + expanded]
         };
         let values = self.points.iter().flat_map(|point| ends(point.value, point.expanded));
-        let values = values.chain(ends(self.mean.0, self.mean_expanded)).chain(theory);
-        let axis = Axis::over(values, 4);
+        let theory = self.theory.as_ref().map(|(value, _)| *value);
+        Axis::over(values.chain(ends(self.mean.0, self.mean_expanded)).chain(theory), 4)
+    }
+
+    fn set(&self, ink: &Ink, mark: DecimalMark) -> String {
+        let theory = self.theory.as_ref().map(|(value, _)| *value);
+        let axis = self.axis();
         let head: Words = words::over_unit(words::symbol(&self.symbol), &self.unit);
         let point = |point: &TrialPoint| {
             Fields::new()

@@ -352,16 +352,20 @@ impl Value {
         Value { beside: uncertainty.map(Beside::of), ..Value::printed(printed) }
     }
 
+    /// A plus before a positive number that shows its sign.
+    fn plus(&self) -> &'static str {
+        let positive = !self.digits.starts_with('-') && self.digits.contains(|c| ('1'..='9').contains(&c));
+        if self.signed && positive { "+" } else { "" }
+    }
+
+    /// The digits as they are printed, with their sign.
+    pub(super) fn printed_digits(&self, mark: DecimalMark) -> String {
+        format!("{}{}", self.plus(), words::digits(&self.digits, mark))
+    }
+
     fn set(&self, ink: &Ink, mark: DecimalMark) -> String {
         let (whole, rest) = self.digits.split_at(self.digits.find('.').unwrap_or(self.digits.len()));
-        let plus = if self.signed
-            && !self.digits.starts_with('-')
-            && self.digits.contains(|c| ('1'..='9').contains(&c))
-        {
-            "+"
-        } else {
-            ""
-        };
+        let plus = self.plus();
         let struck: Vec<String> =
             self.struck.iter().map(|text| ink.text(&words::digits(text, mark), None)).collect();
         let fields = Fields::new()
