@@ -102,7 +102,7 @@ fn data(template: &Template, skeleton: &str) -> Result<Value, String> {
     let mut data = table(&notebook, template.rules.constant_mass.as_ref().map(|rule| &rule.value));
     let balance = notebook.settings.balances.first().map(|balance| balance.name.value.clone());
     let samples = template.samples.iter().filter_map(|sample| {
-        let thing = sample.symbol.strip_prefix("m(")?.strip_suffix(')')?;
+        let thing = sample.symbol.value.strip_prefix("m(")?.strip_suffix(')')?;
         let (low, high) = (fraction(&sample.range.0.number), fraction(&sample.range.1.number));
         Some(json!({ "thing": notebook::thing_key(thing), "low": low, "high": high, "words": sample.words }))
     });

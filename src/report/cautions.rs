@@ -1,19 +1,20 @@
 //! The cautions of a template, as the layout's `cautions` takes them.
 
 use super::code::{self, Fields};
-use super::layouts::sign_path;
+use super::layouts::{self, Obligation, sign_path};
 use super::words::Ink;
 use crate::notebook::settings::Date;
 use crate::template::model::{Cautions, Hazard, Line, Provenance, Sign};
 use crate::template::{CLOSING, Template, capital};
 
-/// The cautions of a template, where it has any.
-pub(super) fn of(template: Option<&Template>) -> Option<&Cautions> {
-    template.map(|template| &template.cautions).filter(|cautions| !cautions.is_empty())
+/// The template, where it has cautions.
+pub(super) fn of(template: Option<&Template>) -> Option<&Template> {
+    template.filter(|template| !template.cautions.is_empty())
 }
 
 /// The code that prints the cautions.
-pub(super) fn set(cautions: &Cautions, ink: &Ink) -> String {
+pub(super) fn set(template: &Template, ink: &Ink) -> String {
+    let cautions = &template.cautions;
     let lines = |lines: &[Line]| code::array(lines.iter().map(|one| line(one, ink)));
     let data = Fields::new()
         .code("hazards", code::array(cautions.hazards.iter().map(|one| hazard(one, ink))))
@@ -25,7 +26,7 @@ pub(super) fn set(cautions: &Cautions, ink: &Ink) -> String {
         .code("sources", code::array(sources(cautions).iter().map(|source| ink.plain(source, None))))
         .code("closing", ink.text(CLOSING, None))
         .tall_dictionary();
-    format!("layout.cautions({data})\n")
+    format!("layout.cautions({data})\n{}", layouts::told(Some(template), Obligation::Cautions))
 }
 
 fn texts(texts: &[String], ink: &Ink) -> String {

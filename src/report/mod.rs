@@ -32,6 +32,7 @@ mod prose_tree;
 mod prose_typst;
 mod record;
 mod source;
+mod summary;
 pub mod tables;
 pub(crate) mod uncertainty;
 pub mod words;

@@ -9,12 +9,13 @@ use super::worked::{self, Equation, Sought, Whole, Worked};
 use super::{cautions, code, uncertainty};
 use crate::notebook::settings::DecimalMark;
 use crate::span::Spanned;
-use crate::template::model::Cautions;
+use crate::template::Template;
 
 /// A part.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug)]
 pub(super) enum Part<'r> {
-    Cautions(&'r Cautions),
+    /// The cautions of a template.
+    Cautions(&'r Template),
     Table(Table),
     MassPlot(MassPlot),
     Trials(Vec<TrialsPlot>),
@@ -38,7 +39,7 @@ impl Part<'_> {
     /// The part as a call of the layout.
     pub(super) fn set(&self, ink: &Ink, mark: DecimalMark) -> String {
         match self {
-            Part::Cautions(cautions) => cautions::set(cautions, ink),
+            Part::Cautions(template) => cautions::set(template, ink),
             Part::Table(table) => table.set(ink, mark),
             Part::MassPlot(plot) => plot.set(ink, mark),
             Part::Trials(plots) => set_trials(plots, ink, mark),

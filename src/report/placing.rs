@@ -19,9 +19,9 @@ use super::part::Part;
 use super::{cautions, plots, record, tables, uncertainty, worked};
 use crate::evaluation::results::Results;
 use crate::finding::{Code, Finding};
-use crate::notebook::Notebook;
 use crate::notebook::blocks::{BlockKind, PlotKind, TableKind};
 use crate::notebook::settings::ShownUncertainty;
+use crate::notebook::{Item, Notebook};
 use crate::span::Spanned;
 use crate::template::Template;
 
@@ -64,6 +64,10 @@ pub(super) fn parts<'r>(
         ("results", TableKind::Results),
         ("agreement", TableKind::Agreement),
         ("theory", TableKind::Theory),
+        ("steps", TableKind::Steps),
+        ("outliers", TableKind::Outliers),
+        ("conformity", TableKind::Conformity),
+        ("air-buoyancy", TableKind::AirBuoyancy),
         ("checks", TableKind::Checks),
         ("record", TableKind::Record),
     ];
@@ -73,6 +77,9 @@ pub(super) fn parts<'r>(
     parts.push(("trials-plot", placer.trials_plot(None, false)));
     parts.push(("worked", placer.worked(false, true)));
     parts.push(("theory-worked", placer.worked(true, false)));
+    parts.push(("formulas", placer.found()));
+    parts.push(("reactions", placer.reactions()));
+    parts.push(("mixtures", placer.mixtures()));
     parts.push(("budget", placer.uncertainty()));
     parts
 }
@@ -143,9 +150,13 @@ impl<'r> Placer<'r> {
 
     /// The parts that no block asks for.
     fn default_places(&self, placed: &mut Placed<'r>) {
+        // By the order of the notebook's text: a template's blocks stand among it, but are listed behind all others.
+        let order: Vec<usize> = self.notebook.items.iter().filter_map(block_of).collect();
         let last = |wanted: &dyn Fn(&BlockKind) -> bool| {
-            self.notebook.blocks.iter().rposition(|block| wanted(&block.kind))
+            let kind = |index: &usize| self.notebook.blocks.get(*index).map(|block| &block.kind);
+            order.iter().rposition(|index| kind(index).is_some_and(wanted))
         };
+        let block = |place: Option<usize>| place.and_then(|place| order.get(place).copied());
         let masses = last(&|kind| matches!(kind, BlockKind::Masses(_)));
         let working = last(&|kind| matches!(kind, BlockKind::Working(_)));
         let theory = last(&|kind| matches!(kind, BlockKind::Theory(_)));
@@ -156,7 +167,7 @@ impl<'r> Placer<'r> {
             self.unasked(TableKind::Steps, || self.table(&TableKind::Steps)),
             if self.asked.mass_plot { Vec::new() } else { self.mass_plot(None) },
         ];
-        self.put(placed, masses, weighed.concat());
+        self.put(placed, block(masses), weighed.concat());
         let worked = [
             self.worked(false, true),
             self.unasked(TableKind::Results, || self.table(&TableKind::Results)),
@@ -164,17 +175,29 @@ impl<'r> Placer<'r> {
             self.unasked(TableKind::Outliers, || self.set(tables::outliers(self.results, false))),
             self.found(),
         ];
-        self.put(placed, working, worked.concat());
-        self.put(placed, theory, self.worked(true, false));
+        self.put(placed, block(working), worked.concat());
+        self.put(placed, block(theory), self.worked(true, false));
         let compared = [
             self.unasked(TableKind::Theory, || self.table(&TableKind::Theory)),
             self.unasked(TableKind::Conformity, || self.table(&TableKind::Conformity)),
             if self.asked.trials_plot { Vec::new() } else { self.trials_plot(None, false) },
         ];
-        self.put(placed, theory.max(working), compared.concat());
+        self.put(placed, block(theory.max(working)), compared.concat());
         placed.end.extend(self.uncertainty());
         placed.checks = self.unasked(TableKind::Checks, || self.table(&TableKind::Checks));
         placed.record = self.unasked(TableKind::Record, || self.table(&TableKind::Record));
+    }
+
+    /// The equations of all blocks.
+    fn reactions(&self) -> Vec<Part<'r>> {
+        let blocks = 0..self.notebook.blocks.len();
+        blocks.flat_map(|block| some(worked::reactions(self.results, block), Part::Reactions)).collect()
+    }
+
+    /// The mixtures of all blocks with the masses that solve them.
+    fn mixtures(&self) -> Vec<Part<'r>> {
+        let blocks = self.notebook.blocks.iter();
+        blocks.filter_map(|block| worked::mixture(self.results, block.span)).map(Part::Mixture).collect()
     }
 
     fn put(&self, placed: &mut Placed<'r>, block: Option<usize>, parts: Vec<Part<'r>>) {
@@ -322,6 +345,13 @@ impl<'r> Placer<'r> {
     fn uncertainty_plots(&self, symbol: Option<&str>) -> Vec<Part<'r>> {
         let budgets = uncertainty::budgets(self.results, symbol);
         budgets.iter().map(|budget| Part::Budget(budget.plot())).collect()
+    }
+}
+
+fn block_of(item: &Item) -> Option<usize> {
+    match item {
+        Item::Block(index) => Some(*index),
+        _ => None,
     }
 }
 

@@ -3,10 +3,10 @@
 use super::code::{self, Fields};
 use super::document::Document;
 use super::images::Pictures;
-use super::layouts::Layout;
+use super::layouts::{self, Layout, Obligation};
 use super::prose_typst::{self, Place};
 use super::words::{Glyph, Ink};
-use super::{Attachment, part, placing, record};
+use super::{Attachment, part, placing, record, summary};
 use crate::evaluation::results::{Results, TemplateUsed};
 use crate::finding::{Finding, Severity};
 use crate::notebook::Notebook;
@@ -87,6 +87,8 @@ fn source_with(notebook: &Notebook, results: &Results, means: &Means, ink: Ink) 
     findings.extend(ink.findings());
     let all: Vec<Finding> = results.findings.iter().chain(&findings).cloned().collect();
     let said = record::set_findings(&record::findings(&all, &notebook.text), &ink);
+    let said =
+        if said.is_empty() { said } else { said + &layouts::told(means.template, Obligation::Findings) };
     let parts = parts.map(|mut parts| {
         parts.extend([("findings", said.clone()), ("foot", foot.clone())]);
         parts
@@ -98,6 +100,7 @@ fn source_with(notebook: &Notebook, results: &Results, means: &Means, ink: Ink) 
     written.push(&format!("#let data = {data}\n\n#let body = {{\n"));
     written.body(&body, places);
     written.push(&format!("{tail}{said}{foot}}}\n\n#layout.report(data, body)\n"));
+    written.push(&layouts::refusal(means.template, !all.is_empty()));
     written.push(&attachments(means.attachments));
     Source { main: written.code, places: written.places, findings }
 }
@@ -133,6 +136,7 @@ fn data(
         .code("counts", counts(findings))
         .code("name", ink.plain(&results.name, None))
         .optional("template", results.template.as_ref().map(|template| template_dictionary(template, ink)))
+        .optional("summary", parts.as_ref().map(|_| summary::summary(results, ink)))
         .optional("parts", parts.map(parts_dictionary))
         .tall_dictionary()
 }

@@ -28,6 +28,13 @@ pub(super) fn check(
     let missing = checker.checks();
     checker.samples();
     let findings = checker.findings;
+    // A key that is required and missing is said once.
+    let required = |key: &str| template.required.record.iter().any(|required| required == key);
+    results.findings.retain(|finding| match finding.code {
+        Code::MissingDate => !required("date"),
+        Code::MissingTitle => !required("title"),
+        _ => true,
+    });
     results.findings.extend(findings);
     missing
 }
@@ -92,11 +99,7 @@ impl<'a> Checker<'a> {
 
     /// The things of a required load in the notebook's words.
     fn key(&self, load: &str) -> String {
-        let renamed = |thing: &String| {
-            let symbol = format!("m({thing})");
-            let name = self.applied.names.name(&symbol);
-            name.strip_prefix("m(").and_then(|name| name.strip_suffix(')')).unwrap_or(thing).to_owned()
-        };
+        let renamed = |thing: &String| self.applied.names.thing(thing);
         load_key(&things(load).iter().map(renamed).collect::<Vec<_>>())
     }
 
@@ -185,7 +188,9 @@ impl<'a> Checker<'a> {
         for (trial, found) in self.results.trials.iter().enumerate() {
             let rows =
                 || self.results.series.iter().flat_map(|series| &series.rows).filter(|row| !row.struck);
-            let balance = |row: &SeriesRow| row.balances.get(trial).cloned().flatten();
+            let weighed = |row: &SeriesRow| row.readings.get(trial).is_some_and(|cell| cell.node.is_some());
+            let balance =
+                |row: &SeriesRow| row.balances.get(trial).cloned().flatten().filter(|_| weighed(row));
             let Some(first) = rows().find_map(balance) else { continue };
             let other =
                 rows().find_map(|row| Some((balance(row)?, row.span)).filter(|(name, _)| *name != first));
@@ -194,7 +199,9 @@ impl<'a> Checker<'a> {
                     "the template requires one balance for a trial; trial {} was weighed on {first} and {other}",
                     found.name
                 );
-                self.findings.push(Finding::warning(Code::BalanceChanged, place, message));
+                let finding = Finding::warning(Code::BalanceChanged, place, message);
+                let hint = format!("weigh on {first} again, or say in the text why that could not be");
+                self.findings.push(finding.hint(hint));
                 return;
             }
         }
@@ -252,7 +259,7 @@ impl<'a> Checker<'a> {
     }
 
     fn unusual(&self, sample: &SampleSize) -> Option<String> {
-        let symbol = self.applied.names.name(&sample.symbol);
+        let symbol = self.applied.names.name(&sample.symbol.value);
         let quantity = self.results.quantities.iter().find(|quantity| quantity.symbol == symbol)?;
         let (low, high) = &sample.range;
         let outside = |(index, outcome): (usize, &crate::evaluation::results::Outcome)| {

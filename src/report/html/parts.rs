@@ -31,7 +31,7 @@ impl Writer<'_> {
 
     fn part(&mut self, page: &mut Markup, part: &Part) {
         match part {
-            Part::Cautions(cautions) => self.cautions(page, cautions),
+            Part::Cautions(template) => self.cautions(page, &template.cautions),
             Part::Table(table) => {
                 self.tables += 1;
                 tables::table(page, table, self.tables, self.mark());
