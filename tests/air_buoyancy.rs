@@ -103,7 +103,9 @@ fn weighing_by_difference() {
 fn what_cannot_be_corrected_is_said() {
     let cases = [
         ("buoyancy = true", Code::BadSetting, "yes or no"),
-        ("[buoyancy]\nair-density = \"1.2 kg/m^3\"\n", Code::BadSetting, "no density"),
+        ("[buoyancy]\nair-density = \"1.2 kg/m^3\"\n", Code::Buoyancy, "no density"),
+        ("[buoyancy.density]\nsample = \"2.32 g/cm^3\"\n", Code::Buoyancy, "nothing is said of the air"),
+        ("[buoyancy]\nweights = \"8000 kg/m^3\"\n", Code::Buoyancy, "no density"),
         (&ROOM.replace("humidity", "humidty"), Code::UnknownKey, "humidty"),
         (&ROOM.replace("humidity    = \"50 % ± 5 %\"", ""), Code::BadSetting, "needs `humidity`"),
         (&ROOM.replace("50 % ±", "150 % ±"), Code::BadSetting, "between 0 and 100 %"),

@@ -38,10 +38,14 @@ impl Correction {
     /// finding says why).
     pub(super) fn of(settings: &Settings, graph: &mut Graph, findings: &mut Vec<Finding>) -> Option<Self> {
         let asked = settings.buoyancy.as_ref()?;
+        let Some(air) = asked.air.as_ref().filter(|_| !asked.densities.is_empty()) else {
+            findings.push(incomplete(asked));
+            return None;
+        };
         let mut maker = Maker { graph, leaves: Vec::new() };
-        match maker.correction(asked) {
+        match maker.correction(asked, air) {
             Ok(correction) => {
-                findings.extend(range(asked));
+                findings.extend(range(asked, air));
                 Some(correction)
             }
             Err((span, message)) => {
@@ -87,6 +91,7 @@ impl Correction {
         graph: &Graph,
     ) -> Option<BuoyancyResult> {
         let asked = settings.buoyancy.as_ref()?;
+        let how = asked.air.as_ref()?;
         let u = uncertainty::evaluate(inputs, graph, self.air, 1.0, settings).standard;
         let thing = |key: &String| {
             let thing = self.things.get(key)?;
@@ -101,13 +106,13 @@ impl Correction {
         };
         let air = graph.quantity(self.air);
         Some(BuoyancyResult {
-            air: match &asked.air {
+            air: match how {
                 Air::Given(_) => AirResult::Given,
                 Air::Room(room) => {
                     AirResult::Cipm2007 { conditions: conditions_of(room), simplified: self.check }
                 }
             },
-            density: printed_density(air, u, &asked.air, settings),
+            density: printed_density(air, u, how, settings),
             density_uncertainty: u,
             weights: asked.weights.as_ref().map(|weights| stated_result("weights", weights)),
             things: self.order.iter().filter_map(thing).collect(),
@@ -163,9 +168,25 @@ fn conditions(air: &Air) -> Option<[f64; 3]> {
     Some([in_si(&room.temperature)? - 273.15, in_si(&room.pressure)? / 100.0, in_si(&room.humidity)? * 100.0])
 }
 
+/// The correction needs the air and a density; notebook and template together do not state both.
+fn incomplete(asked: &Buoyancy) -> Finding {
+    let (message, hint) = if asked.densities.is_empty() {
+        (
+            "no density is stated, so nothing is corrected",
+            "write `[buoyancy.density]` and below it a density for each thing to be corrected",
+        )
+    } else {
+        (
+            "nothing is said of the air, so nothing is corrected",
+            "write `temperature`, `pressure` and `humidity` (or `air-density`) below `[buoyancy]`",
+        )
+    };
+    Finding::error(Code::Buoyancy, asked.span, message).hint(hint)
+}
+
 /// Conditions that the equation was not made for.
-fn range(asked: &Buoyancy) -> Option<Finding> {
-    let [celsius, hectopascal, _] = conditions(&asked.air)?;
+fn range(asked: &Buoyancy, air: &Air) -> Option<Finding> {
+    let [celsius, hectopascal, _] = conditions(air)?;
     let (t, p) = CIPM_RANGE;
     let within = |value: f64, [least, most]: [f64; 2]| value >= least && value <= most;
     if within(celsius, t) && within(hectopascal * 100.0, p) {
@@ -190,10 +211,10 @@ struct Maker<'g> {
 }
 
 impl Maker<'_> {
-    fn correction(&mut self, asked: &Buoyancy) -> Made<Correction> {
+    fn correction(&mut self, asked: &Buoyancy, how: &Air) -> Made<Correction> {
         let failed = |span: Span| move |error: QuantityError| (span, said(&error));
         let maker = self;
-        let air = maker.air(asked)?;
+        let air = maker.air(asked.span, how)?;
         let weights = match &asked.weights {
             Some(weights) => maker.stated(weights, "density of the weights")?,
             None => maker.exact(Number::from_i64(8000), Dimension::DENSITY),
@@ -214,12 +235,12 @@ impl Maker<'_> {
             }
             order.push(key);
         }
-        let check = conditions(&asked.air).map(|[t, p, h]| oiml_air_density(t, p, h));
+        let check = conditions(how).map(|[t, p, h]| oiml_air_density(t, p, h));
         Ok(Correction { things, order, air, leaves: std::mem::take(&mut maker.leaves), check })
     }
 
-    fn air(&mut self, asked: &Buoyancy) -> Made<NodeId> {
-        let stated = match &asked.air {
+    fn air(&mut self, place: Span, air: &Air) -> Made<NodeId> {
+        let stated = match air {
             Air::Given(density) => return self.stated(density, "density of the air"),
             Air::Room(room) => room,
         };
@@ -233,7 +254,7 @@ impl Maker<'_> {
             },
             equation: self.equation(),
         };
-        buoyancy::cipm_2007(&room, self.graph).map_err(|error| (asked.span, said(&error)))
+        buoyancy::cipm_2007(&room, self.graph).map_err(|error| (place, said(&error)))
     }
 
     /// One, with the relative uncertainty of the equation.

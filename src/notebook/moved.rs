@@ -2,7 +2,7 @@
 
 use super::blocks::{Block, BlockKind, Definition, Mixture, Total};
 use super::expression::{Expression, ExpressionKind};
-use super::settings::Settings;
+use super::settings::{Air, Buoyancy, Room, Settings};
 use crate::span::{Span, Spanned};
 
 fn place(span: &mut Span, offset: usize) {
@@ -95,6 +95,26 @@ impl Expression {
     }
 }
 
+impl Buoyancy {
+    fn move_by(&mut self, offset: usize) {
+        place(&mut self.span, offset);
+        match &mut self.air {
+            Some(Air::Given(density)) => place(&mut density.span, offset),
+            Some(Air::Room(room)) => {
+                let Room { temperature, pressure, humidity, carbon_dioxide } = room.as_mut();
+                let measured = [temperature, pressure, humidity].into_iter().chain(carbon_dioxide);
+                measured.for_each(|stated| place(&mut stated.span, offset));
+            }
+            None => {}
+        }
+        self.weights.iter_mut().for_each(|weights| place(&mut weights.span, offset));
+        for (thing, density) in &mut self.densities {
+            spanned(thing, offset);
+            place(&mut density.span, offset);
+        }
+    }
+}
+
 impl Settings {
     /// Moves the rules that a template may set by some bytes.
     pub fn move_by(&mut self, offset: usize) {
@@ -106,5 +126,12 @@ impl Settings {
         self.atomic_weight_table.iter_mut().for_each(|table| spanned(table, offset));
         self.atomic_weights.iter_mut().for_each(|(element, _)| spanned(element, offset));
         self.molar_masses.iter_mut().for_each(|(formula, _)| spanned(formula, offset));
+        self.method_repeatability.iter_mut().for_each(|known| spanned(&mut known.symbol, offset));
+        self.limits.iter_mut().for_each(|limit| spanned(&mut limit.of, offset));
+        for correlation in &mut self.correlations {
+            correlation.between.iter_mut().for_each(|symbol| spanned(symbol, offset));
+            spanned(&mut correlation.coefficient, offset);
+        }
+        self.buoyancy.iter_mut().for_each(|buoyancy| buoyancy.move_by(offset));
     }
 }

@@ -275,12 +275,12 @@ pub struct Stated {
 pub struct Buoyancy {
     /// The place of its key.
     pub span: Span,
-    /// The air.
-    pub air: Air,
+    /// The air; `None` where nothing is said of it (a template may leave it to the notebook).
+    pub air: Option<Air>,
     /// The density of the weights the balance was adjusted with; 8000 kg/m³ (the conventional one) where nothing is
     /// said.
     pub weights: Option<Stated>,
-    /// The things that are corrected, with their densities.
+    /// The things that are corrected, with their densities; empty where a template states them.
     pub densities: Vec<(Spanned<String>, Stated)>,
 }
 

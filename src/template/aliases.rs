@@ -49,6 +49,13 @@ impl Names {
         self.renamed.get(symbol).map_or(symbol, String::as_str)
     }
 
+    /// The notebook's name of a thing that is weighed, by the name of its mass.
+    pub(super) fn thing(&self, thing: &str) -> String {
+        let symbol = format!("m({thing})");
+        let name = self.name(&symbol);
+        name.strip_prefix("m(").and_then(|name| name.strip_suffix(')')).unwrap_or(thing).to_owned()
+    }
+
     /// Renames the symbols of a block of the method.
     pub(super) fn rename(&self, block: &mut Block) {
         if self.renamed.is_empty() {
@@ -137,21 +144,34 @@ fn given(notebook: &Notebook) -> BTreeSet<String> {
 /// Every symbol a notebook names anywhere.
 fn used(notebook: &Notebook) -> BTreeSet<String> {
     let mut found = given(notebook);
+    found.extend(used_in(&notebook.blocks));
     for block in &notebook.blocks {
-        match &block.kind {
-            BlockKind::Working(lines) | BlockKind::Theory(lines) => {
-                lines.iter().for_each(|line| in_line(line, &mut found));
-            }
-            BlockKind::Claimed(claimed) => {
-                // `mean w(water)`: the last word is the symbol.
-                let symbol = |text: &str| folded(text.rsplit(' ').next().unwrap_or(text));
-                found.extend(claimed.rows.iter().map(|row| symbol(&row.symbol.value)));
-            }
-            _ => {}
+        if let BlockKind::Claimed(claimed) = &block.kind {
+            // `mean w(water)`: the last word is the symbol.
+            let symbol = |text: &str| folded(text.rsplit(' ').next().unwrap_or(text));
+            found.extend(claimed.rows.iter().map(|row| symbol(&row.symbol.value)));
         }
     }
     for expression in notebook.inline.iter().filter_map(|inline| inline.expression.as_ref()) {
         in_expression(expression, &mut found);
+    }
+    found
+}
+
+/// Every symbol that formulas define or name.
+pub(super) fn used_in(blocks: &[Block]) -> BTreeSet<String> {
+    let mut found = BTreeSet::new();
+    for block in blocks {
+        match &block.kind {
+            BlockKind::Working(lines) | BlockKind::Theory(lines) => {
+                lines.iter().for_each(|line| in_line(line, &mut found));
+            }
+            BlockKind::Mixture(mixture) => {
+                let known = mixture.totals.iter().filter_map(|total| total.known.as_ref());
+                known.for_each(|expression| in_expression(expression, &mut found));
+            }
+            _ => {}
+        }
     }
     found
 }

@@ -59,7 +59,8 @@ pub fn apply(notebook: &mut Notebook, template: &Template, purpose: Purpose) -> 
         names: names.clone(),
         headings: super::required::headings(notebook).into_iter().map(|(text, _)| text).collect(),
     };
-    let rules_at = applied.add(notebook, template.path("template.toml"), template.rules_text());
+    let rules = template.rules_texts().map(|(path, text)| applied.add(notebook, template.path(path), text));
+    let [rules_at, _] = rules;
     rules::merge(notebook, template, purpose, rules_at, &names);
     let method_at = applied.add(notebook, template.path(METHOD), template.method_text.clone());
     let mut method = template.method.clone();

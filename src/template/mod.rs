@@ -47,10 +47,13 @@ impl Template {
         }
     }
 
-    /// The texts that the places of [`Template::rules`] are counted in: `template.toml`, then `local.toml`.
-    pub(super) fn rules_text(&self) -> String {
-        let text = |path: &str| self.files.get(path).map(|bytes| String::from_utf8_lossy(bytes).into_owned());
-        [text("template.toml").unwrap_or_default(), text("local.toml").unwrap_or_default()].join("\n")
+    /// The texts that the places of [`Template::rules`] are counted in, one after the other with a line break between
+    /// them.
+    pub(super) fn rules_texts(&self) -> [(&'static str, String); 2] {
+        ["template.toml", "local.toml"].map(|path| {
+            let text = self.files.get(path).map(|bytes| String::from_utf8_lossy(bytes).into_owned());
+            (path, text.unwrap_or_default().trim_start_matches('\u{feff}').to_owned())
+        })
     }
 
     /// What there is to say about the template, with the path of each file in full.

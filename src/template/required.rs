@@ -92,11 +92,7 @@ impl<'a> Checker<'a> {
 
     /// The things of a required load in the notebook's words.
     fn key(&self, load: &str) -> String {
-        let renamed = |thing: &String| {
-            let symbol = format!("m({thing})");
-            let name = self.applied.names.name(&symbol);
-            name.strip_prefix("m(").and_then(|name| name.strip_suffix(')')).unwrap_or(thing).to_owned()
-        };
+        let renamed = |thing: &String| self.applied.names.thing(thing);
         load_key(&things(load).iter().map(renamed).collect::<Vec<_>>())
     }
 
@@ -185,7 +181,9 @@ impl<'a> Checker<'a> {
         for (trial, found) in self.results.trials.iter().enumerate() {
             let rows =
                 || self.results.series.iter().flat_map(|series| &series.rows).filter(|row| !row.struck);
-            let balance = |row: &SeriesRow| row.balances.get(trial).cloned().flatten();
+            let weighed = |row: &SeriesRow| row.readings.get(trial).is_some_and(|cell| cell.node.is_some());
+            let balance =
+                |row: &SeriesRow| row.balances.get(trial).cloned().flatten().filter(|_| weighed(row));
             let Some(first) = rows().find_map(balance) else { continue };
             let other =
                 rows().find_map(|row| Some((balance(row)?, row.span)).filter(|(name, _)| *name != first));
@@ -194,7 +192,9 @@ impl<'a> Checker<'a> {
                     "the template requires one balance for a trial; trial {} was weighed on {first} and {other}",
                     found.name
                 );
-                self.findings.push(Finding::warning(Code::BalanceChanged, place, message));
+                let finding = Finding::warning(Code::BalanceChanged, place, message);
+                let hint = format!("weigh on {first} again, or say in the text why that could not be");
+                self.findings.push(finding.hint(hint));
                 return;
             }
         }

@@ -1,12 +1,15 @@
 //! Rules that a template and a notebook may both state: which stands, and what is said about it.
 
-use super::aliases::Names;
+use super::aliases::{Names, folded};
 use super::apply::Purpose;
 use super::model::Template;
 use crate::finding::{Code, Finding};
-use crate::notebook::Notebook;
-use crate::notebook::settings::{Balance, RepeatabilityLimit, Settings};
-use crate::span::Span;
+use crate::notebook::settings::{
+    Balance, Buoyancy, DeclaredCorrelation, Limit, MethodRepeatability, RepeatabilityLimit, Settings, Stated,
+};
+use crate::notebook::{Notebook, thing_key};
+use crate::quantity::Decimal;
+use crate::span::{Span, Spanned};
 
 /// Puts the template's rules into the notebook's settings; their places are counted from `offset`.
 pub(super) fn merge(
@@ -18,12 +21,24 @@ pub(super) fn merge(
 ) {
     let mut theirs = template.rules.clone();
     theirs.move_by(offset);
-    for limit in &mut theirs.repeatability {
-        limit.symbol.value = names.name(&limit.symbol.value).to_owned();
-    }
+    rename(&mut theirs, names);
     let mut merger = Merger { purpose, findings: Vec::new() };
     merger.all(&mut notebook.settings, theirs);
     notebook.findings.extend(merger.findings);
+}
+
+/// Puts the rules into the words of the notebook.
+fn rename(rules: &mut Settings, names: &Names) {
+    let symbols = rules.repeatability.iter_mut().map(|limit| &mut limit.symbol);
+    let symbols = symbols.chain(rules.limits.iter_mut().map(|limit| &mut limit.of));
+    let symbols = symbols.chain(rules.method_repeatability.iter_mut().map(|known| &mut known.symbol));
+    let correlated = rules.correlations.iter_mut().flat_map(|correlation| &mut correlation.between);
+    for symbol in symbols.chain(correlated) {
+        symbol.value = names.name(&symbol.value).to_owned();
+    }
+    for (thing, _) in rules.buoyancy.iter_mut().flat_map(|buoyancy| &mut buoyancy.densities) {
+        thing.value = names.thing(&thing.value);
+    }
 }
 
 struct Merger {
@@ -63,18 +78,38 @@ impl Merger {
                 own.atomic_weight_table = Some(table);
             }
         }
-        self.entries("atomic-weights", &mut own.atomic_weights, theirs.atomic_weights, |entry| {
-            (entry.0.value.clone(), entry.0.span)
-        });
-        self.entries("molar-masses", &mut own.molar_masses, theirs.molar_masses, |entry| {
-            (entry.0.value.clone(), entry.0.span)
-        });
-        self.entries("repeatability", &mut own.repeatability, theirs.repeatability, |limit| {
-            (limit.symbol.value.clone(), limit.symbol.span)
-        });
-        self.entries("balance", &mut own.balances, theirs.balances, |balance: &Balance| {
-            (balance.name.value.clone(), balance.name.span)
-        });
+        if let Some(keys) = theirs.monte_carlo {
+            let same = own.monte_carlo.as_ref() == Some(&keys);
+            if self.takes("monte-carlo", place("monte-carlo"), same) {
+                own.monte_carlo = Some(keys);
+            }
+        }
+        self.buoyancy(own, theirs.buoyancy);
+        self.entries("atomic-weights", &mut own.atomic_weights, theirs.atomic_weights);
+        self.entries("molar-masses", &mut own.molar_masses, theirs.molar_masses);
+        self.entries("repeatability", &mut own.repeatability, theirs.repeatability);
+        self.entries("method-repeatability", &mut own.method_repeatability, theirs.method_repeatability);
+        self.entries("limit", &mut own.limits, theirs.limits);
+        self.entries("correlation", &mut own.correlations, theirs.correlations);
+        self.entries("balance", &mut own.balances, theirs.balances);
+    }
+
+    /// The air is measured in the room, so what the notebook says of it stands; weights and densities are rules.
+    fn buoyancy(&mut self, own: &mut Settings, theirs: Option<Buoyancy>) {
+        let Some(theirs) = theirs else { return };
+        let Some(own) = &mut own.buoyancy else {
+            own.buoyancy = Some(theirs);
+            return;
+        };
+        own.air = own.air.take().or(theirs.air);
+        if let Some(weights) = theirs.weights {
+            let stated = own.weights.as_ref().map(|weights| weights.span);
+            let same = own.weights.as_ref().is_some_and(|own| same_value(own, &weights));
+            if self.takes("buoyancy.weights", stated, same) {
+                own.weights = Some(weights);
+            }
+        }
+        self.entries("buoyancy.density", &mut own.densities, theirs.densities);
     }
 
     /// A rule that the template states: its key, and where the notebook states it too.
@@ -100,21 +135,14 @@ impl Merger {
     }
 
     /// Rules that each have a name: what only one side states stands beside what the other does.
-    fn entries<T: Same>(
-        &mut self,
-        key: &str,
-        own: &mut Vec<T>,
-        theirs: Vec<T>,
-        name: impl Fn(&T) -> (String, Span),
-    ) {
+    fn entries<T: Named>(&mut self, key: &str, own: &mut Vec<T>, theirs: Vec<T>) {
         for entry in theirs {
-            let at = own.iter().position(|own| name(own).0 == name(&entry).0);
-            match at {
+            match own.iter_mut().find(|own| own.name() == entry.name()) {
                 None => own.push(entry),
-                Some(at) => {
-                    let (label, place) = name(&own[at]);
-                    if self.takes(&format!("{key}` of `{label}"), Some(place), own[at].same(&entry)) {
-                        own[at] = entry;
+                Some(stated) => {
+                    let rule = format!("{key}` of `{}", stated.name());
+                    if self.takes(&rule, Some(stated.place()), stated.same(&entry)) {
+                        *stated = entry;
                     }
                 }
             }
@@ -122,28 +150,117 @@ impl Merger {
     }
 }
 
-/// Whether two rules say the same, wherever they stand.
-trait Same {
+/// A rule that has a name: two of one name are compared, wherever they stand.
+trait Named {
+    fn name(&self) -> String;
+    fn place(&self) -> Span;
     fn same(&self, other: &Self) -> bool;
 }
 
-impl<K, V: PartialEq> Same for (crate::span::Spanned<K>, V) {
+impl Named for (Spanned<String>, Decimal) {
+    fn name(&self) -> String {
+        self.0.value.clone()
+    }
+
+    fn place(&self) -> Span {
+        self.0.span
+    }
+
     fn same(&self, other: &Self) -> bool {
         self.1 == other.1
     }
 }
 
-impl Same for RepeatabilityLimit {
+/// The density of a thing.
+impl Named for (Spanned<String>, Stated) {
+    fn name(&self) -> String {
+        thing_key(&self.0.value)
+    }
+
+    fn place(&self) -> Span {
+        self.0.span
+    }
+
+    fn same(&self, other: &Self) -> bool {
+        same_value(&self.1, &other.1)
+    }
+}
+
+fn same_value(one: &Stated, other: &Stated) -> bool {
+    (&one.decimal, &one.unit, &one.uncertainty) == (&other.decimal, &other.unit, &other.uncertainty)
+}
+
+impl Named for RepeatabilityLimit {
+    fn name(&self) -> String {
+        folded(&self.symbol.value)
+    }
+
+    fn place(&self) -> Span {
+        self.symbol.span
+    }
+
     fn same(&self, other: &Self) -> bool {
         self.limit == other.limit && self.relative == other.relative
     }
 }
 
-impl Same for Balance {
+impl Named for MethodRepeatability {
+    fn name(&self) -> String {
+        folded(&self.symbol.value)
+    }
+
+    fn place(&self) -> Span {
+        self.symbol.span
+    }
+
     fn same(&self, other: &Self) -> bool {
-        let place = self.name.span;
+        self.known == other.known
+    }
+}
+
+impl Named for Limit {
+    fn name(&self) -> String {
+        folded(&self.of.value)
+    }
+
+    fn place(&self) -> Span {
+        self.of.span
+    }
+
+    fn same(&self, other: &Self) -> bool {
+        (&self.at_most, &self.at_least, self.decision) == (&other.at_most, &other.at_least, other.decision)
+    }
+}
+
+/// Named by all it is between, in any order.
+impl Named for DeclaredCorrelation {
+    fn name(&self) -> String {
+        let mut between: Vec<String> = self.between.iter().map(|symbol| folded(&symbol.value)).collect();
+        between.sort();
+        between.join(", ")
+    }
+
+    fn place(&self) -> Span {
+        self.coefficient.span
+    }
+
+    fn same(&self, other: &Self) -> bool {
+        self.coefficient.value == other.coefficient.value
+    }
+}
+
+impl Named for Balance {
+    fn name(&self) -> String {
+        self.name.value.clone()
+    }
+
+    fn place(&self) -> Span {
+        self.name.span
+    }
+
+    fn same(&self, other: &Self) -> bool {
         let mut moved = other.clone();
-        moved.name.span = place;
+        moved.name.span = self.name.span;
         *self == moved
     }
 }

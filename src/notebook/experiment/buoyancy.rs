@@ -5,6 +5,8 @@
 //! ```
 //!
 //! Each value is a text as in `measured`: `"21.4 °C ± 0.3 °C"`, `"2.32 g/cm^3 ± 0.01 g/cm^3 normal"`.
+//!
+//! Notebook and template may each state a part of it; whether the whole is complete is the evaluation's to say.
 
 use super::{Key, Reader, Value, in_order, kind};
 use crate::finding::{Code, Finding, nearest};
@@ -23,6 +25,9 @@ const KEYS: &[&str] =
 const HINT: &str = "write `[buoyancy]` with `temperature`, `pressure` and `humidity` (or `air-density`), and below \
                     `[buoyancy.density]` a density for each thing to be corrected";
 
+/// What is written cannot be used, and a finding has said so.
+struct Said;
+
 impl Reader<'_, '_> {
     pub(super) fn buoyancy(&mut self, key: &Key, value: &Value) {
         let DeValue::Table(table) = value.get_ref() else {
@@ -39,7 +44,7 @@ impl Reader<'_, '_> {
         let air = self.air(table, value);
         let weights = self.entry_of(table, "weights", Dimension::DENSITY, "8000 kg/m^3");
         let densities = self.densities(table, value);
-        if let Some(air) = air.filter(|_| !densities.is_empty()) {
+        if let (Ok(air), Ok(densities)) = (air, densities) {
             self.settings.buoyancy = Some(Buoyancy { span, air, weights, densities });
         }
     }
@@ -55,22 +60,31 @@ impl Reader<'_, '_> {
         });
     }
 
-    /// The air's density as given, or from what was measured in the room.
-    fn air(&mut self, table: &DeTable, whole: &Value) -> Option<Air> {
+    /// The air's density as given, or from what was measured in the room; `None` where nothing is said of it, since
+    /// a template may say it.
+    fn air(&mut self, table: &DeTable, whole: &Value) -> Result<Option<Air>, Said> {
         let room = ["temperature", "pressure", "humidity"];
         if table.contains_key("air-density") {
             if let Some(both) = room.iter().find(|key| table.contains_key(**key)) {
                 let message = format!("`air-density` and `{both}` are two statements of one thing");
                 self.bad(whole, message, "keep one of them");
-                return None;
+                return Err(Said);
             }
-            let given = self.entry_of(table, "air-density", Dimension::DENSITY, "1.20 kg/m^3")?;
-            return Some(Air::Given(Box::new(given)));
+            let given = self.entry_of(table, "air-density", Dimension::DENSITY, "1.20 kg/m^3").ok_or(Said)?;
+            return Ok(Some(Air::Given(Box::new(given))));
+        }
+        if !room.iter().chain(&["carbon-dioxide"]).any(|key| table.contains_key(*key)) {
+            return Ok(None);
         }
         if let Some(missing) = room.iter().find(|key| !table.contains_key(**key)) {
             self.bad(whole, format!("the density of the air needs `{missing}`"), HINT);
-            return None;
+            return Err(Said);
         }
+        self.room(table).map(|room| Some(Air::Room(Box::new(room)))).ok_or(Said)
+    }
+
+    /// What was measured in the room.
+    fn room(&mut self, table: &DeTable) -> Option<Room> {
         let temperature = self.entry_of(table, "temperature", Dimension::TEMPERATURE, "21.4 °C ± 0.3 °C");
         let pressure = self.entry_of(table, "pressure", Dimension::PRESSURE, "1008.2 hPa ± 0.5 hPa");
         let humidity = self.fraction(table, "humidity", "45 % ± 5 %");
@@ -79,17 +93,15 @@ impl Reader<'_, '_> {
             return None;
         }
         let (temperature, pressure, humidity) = (temperature?, pressure?, humidity?);
-        Some(Air::Room(Box::new(Room { temperature, pressure, humidity, carbon_dioxide })))
+        Some(Room { temperature, pressure, humidity, carbon_dioxide })
     }
 
-    fn densities(&mut self, table: &DeTable, whole: &Value) -> Vec<(Spanned<String>, Stated)> {
-        let Some(list) = table.get("density") else {
-            self.bad(whole, "no density is stated, so nothing is corrected", HINT);
-            return Vec::new();
-        };
+    /// The densities; empty where none is stated, since a template may state them.
+    fn densities(&mut self, table: &DeTable, whole: &Value) -> Result<Vec<(Spanned<String>, Stated)>, Said> {
+        let Some(list) = table.get("density") else { return Ok(Vec::new()) };
         let DeValue::Table(list) = list.get_ref() else {
             self.bad(whole, "`density` takes a density for each thing", HINT);
-            return Vec::new();
+            return Err(Said);
         };
         let mut densities = Vec::new();
         for (thing, value) in in_order(list) {
@@ -100,7 +112,7 @@ impl Reader<'_, '_> {
                 densities.push((Spanned::new(thing.get_ref().trim().to_owned(), place), density));
             }
         }
-        densities
+        if densities.is_empty() && !list.is_empty() { Err(Said) } else { Ok(densities) }
     }
 
     /// The entry of a key, above zero; `None` where it is absent or cannot be used.
