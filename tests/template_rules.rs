@@ -31,7 +31,7 @@ fn notebook(rules: &str) -> String {
 fn computed(rules: &str, local: &str, own: &str, purpose: Purpose) -> Computed {
     let template = template_of(rules, local);
     assert_eq!(template.findings, [], "{rules}");
-    let wanted = Wanted { template: Some(template.into()), purpose, ..Wanted::default() };
+    let wanted = Wanted { template: Some(template.into()), purpose };
     compute_as("n.md", notebook(own).as_bytes(), &Memory::default(), &wanted)
 }
 

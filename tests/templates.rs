@@ -254,10 +254,15 @@ fn what_a_copied_template_still_says_of_the_other_experiment_is_said() {
         };
         found.iter().map(words).collect::<Vec<_>>()
     };
+    // Line 55 of the skeleton itself, not of what it is filled to.
     let skeleton = said("notebook.md", "{mean x}", "{mean chlorine}");
     assert_eq!(skeleton.len(), 1, "{skeleton:#?}");
-    assert!(skeleton[0].starts_with("own/notebook.md (filled):"), "{skeleton:#?}");
-    assert!(skeleton[0].contains("nothing defines chlorine"), "{skeleton:#?}");
+    assert!(skeleton[0].starts_with("own/notebook.md:55 nothing defines chlorine"), "{skeleton:#?}");
+    // A line that is filled from the template's values tells what it was filled to.
+    let skeleton =
+        said("notebook.md", "<<(load.load ~ \":\")|pad(34)>>", "<<(load.load ~ \" + : \")|pad(34)>>");
+    assert!(skeleton[0].starts_with("own/notebook.md:48 "), "{skeleton:#?}");
+    assert!(skeleton[0].contains("filled, the line reads `crucible + sample + :"), "{skeleton:#?}");
     let sample = said("marking/sample.md", "template = \"hydrate\"", "template = \"oxide\"");
     let wanted = "own/marking/sample.md:7 the sample data name the template `oxide`, not `hydrate` | \
                   write `template = \"hydrate\"`";

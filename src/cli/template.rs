@@ -6,7 +6,7 @@ use super::{Ending, complain, input, print};
 #[cfg(feature = "pdf")]
 use crate::finding::Severity;
 use crate::template::Template;
-use crate::template::check::{Report, check_filled};
+use crate::template::check::{Report, check_with};
 use crate::template::skeleton::Student;
 use std::sync::Arc;
 
@@ -35,8 +35,8 @@ pub(super) fn run(options: &Options, voice: &Voice) -> Ending {
         Ok(template) => template,
         Err(message) => return complain(&message),
     };
-    let filled = fill_all(&template, &[Student::default()]).map(|texts| texts.concat());
-    let mut report = check_filled(&template, filled);
+    let filling = |template: &Template| fill_all(template, &[Student::default()]).map(|texts| texts.concat());
+    let mut report = check_with(&template, filling);
     layout(&template, *layout_seconds, &mut report);
     drop(print(&text(&report)));
     voice.say(folder, "", &report.findings)

@@ -97,6 +97,15 @@ fn lone_heading(notebook: &Notebook, place: Span) -> Option<Span> {
         .then_some(heading)
 }
 
+/// The first byte of the heading of the procedure.
+pub(super) fn procedure_at(notebook: &Notebook, procedure: &str) -> Option<usize> {
+    let behind = place_under_procedure(notebook, procedure)?;
+    match notebook.items.get(behind.checked_sub(1)?)? {
+        Item::Event(_, span) => Some(span.start),
+        _ => None,
+    }
+}
+
 fn place_under_procedure(notebook: &Notebook, procedure: &str) -> Option<usize> {
     let found = headings(notebook).into_iter().find(|(text, _)| folded(text) == folded(procedure));
     found.map(|(_, index)| index)

@@ -6,6 +6,7 @@ use super::{required, reveal};
 use crate::evaluation::results::{Results, TemplateUsed};
 use crate::evaluation::sort_findings;
 use crate::notebook::Notebook;
+use crate::span::Spanned;
 
 /// Completes the results of a notebook that a template was applied to.
 pub fn finish(
@@ -61,8 +62,8 @@ fn sentence(working: &Working, purpose: Purpose, reveal: Reveal) -> String {
 
 /// The questions for the discussion that the results ask for.
 fn questions(template: &Template, applied: &Applied, results: &Results) -> Vec<String> {
-    let error = |of: &str| {
-        let symbol = applied.names.name(of);
+    let error = |of: &Option<Spanned<String>>| {
+        let symbol = applied.names.name(&of.as_ref()?.value);
         let quantity = results.quantities.iter().find(|quantity| quantity.symbol == symbol)?;
         let number = &quantity.theory.as_ref()?.percent_error.as_ref()?.number;
         Some(number.to_f64())

@@ -134,11 +134,13 @@ fn read_toml(toml: &str, local: Option<&str>, template: &mut Template) {
     reader::read(&table, template, &mut said);
     // What was recovered of malformed TOML is not what was written, so nothing more is said of it.
     findings.extend(said.into_iter().filter(|_| !broken));
-    let placed = |finding: Finding| placed(finding, toml, local.unwrap_or(""), offset);
+    let placed = |finding: Finding| placed(finding, toml, local.unwrap_or(""));
     template.findings.extend(findings.into_iter().map(placed));
 }
 
-fn placed(mut finding: Finding, toml: &str, local: &str, offset: usize) -> Finding {
+/// A finding at a place of the two texts in the one of them it belongs to.
+pub(super) fn placed(mut finding: Finding, toml: &str, local: &str) -> Finding {
+    let offset = toml.len() + 1;
     match finding.span {
         Some(span) if span.start >= offset => {
             finding.span = Some(crate::span::Span::new(span.start - offset, span.end - offset));

@@ -17,6 +17,7 @@ mod folder;
 pub mod marks;
 mod method;
 pub mod model;
+mod names;
 mod overlay;
 mod reader;
 mod required;
@@ -25,6 +26,7 @@ mod rules;
 mod shipped;
 pub mod skeleton;
 mod toml_reader;
+mod traced;
 
 pub use apply::{Applied, Purpose, Working, apply};
 pub(crate) use cautions::capital;

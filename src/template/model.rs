@@ -138,8 +138,8 @@ pub struct RequiredLoad {
 /// The usual size of a sample.
 #[derive(Clone, Debug, PartialEq)]
 pub struct SampleSize {
-    /// The mass meant (`m(sample)`).
-    pub symbol: String,
+    /// The mass meant (`m(sample)`), at its place in `template.toml`, `local.toml` counted on from it.
+    pub symbol: Spanned<String>,
     /// The least and the most that are usual.
     pub range: (Quantity, Quantity),
     /// The unit both were written in.
@@ -288,8 +288,8 @@ pub const SIGNS: [SignKind; 3] = [
 pub struct Question {
     /// For which error.
     pub when: When,
-    /// The result whose error decides (`w(water)`); empty for `always`.
-    pub of: String,
+    /// The result whose error decides (`w(water)`), at its place in `template.toml`; not needed for `always`.
+    pub of: Option<Spanned<String>>,
     /// The question.
     pub text: String,
 }

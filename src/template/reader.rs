@@ -106,7 +106,9 @@ fn record_keys(section: &mut Section) -> Vec<String> {
 }
 
 fn sample(section: &mut Section) -> Option<SampleSize> {
-    let symbol = section.text("symbol").unwrap_or_else(|| "m(sample)".to_owned());
+    let symbol = section.text_at("symbol");
+    let symbol =
+        symbol.unwrap_or_else(|| Spanned::new("m(sample)".to_owned(), section.place().unwrap_or_default()));
     let (low, high) = (amount(section, "low"), amount(section, "high"));
     let words = section.text("words");
     let ((low, unit, low_text), (high, _, high_text)) = (low?, high?);
@@ -199,8 +201,8 @@ fn hazard(section: &mut Section) -> Option<Hazard> {
 fn question(section: &mut Section) -> Option<Question> {
     let choices = [("high", When::High), ("low", When::Low), ("always", When::Always)];
     let when = section.choice("when", &choices).unwrap_or(When::Always);
-    let of = section.text("of").unwrap_or_default();
-    if when != When::Always && of.is_empty() {
+    let of = section.text_at("of");
+    if when != When::Always && of.is_none() {
         section.lacks("of");
     }
     let text = section.needed("text");

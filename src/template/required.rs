@@ -252,7 +252,7 @@ impl<'a> Checker<'a> {
     }
 
     fn unusual(&self, sample: &SampleSize) -> Option<String> {
-        let symbol = self.applied.names.name(&sample.symbol);
+        let symbol = self.applied.names.name(&sample.symbol.value);
         let quantity = self.results.quantities.iter().find(|quantity| quantity.symbol == symbol)?;
         let (low, high) = &sample.range;
         let outside = |(index, outcome): (usize, &crate::evaluation::results::Outcome)| {

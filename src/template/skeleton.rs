@@ -180,7 +180,7 @@ fn questions(template: &Template) -> Value {
     let one = |question: &super::model::Question| {
         map([
             ("when", Value::from(when(question.when))),
-            ("of", Value::from(question.of.clone())),
+            ("of", Value::from(question.of.as_ref().map_or_else(String::new, |of| of.value.clone()))),
             ("text", Value::from(question.text.clone())),
         ])
     };

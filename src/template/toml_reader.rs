@@ -109,6 +109,12 @@ impl<'r, 't, 'i> Section<'r, 't, 'i> {
         self.text_in(key, value).map(|text| text.value)
     }
 
+    /// A text with its place.
+    pub(super) fn text_at(&mut self, key: &'static str) -> Option<Spanned<String>> {
+        let value = self.get(key)?;
+        self.text_in(key, value)
+    }
+
     fn text_in(&mut self, key: &str, value: &Value) -> Option<Spanned<String>> {
         match value.get_ref() {
             DeValue::String(text) if !text.trim().is_empty() => {
