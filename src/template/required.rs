@@ -28,6 +28,13 @@ pub(super) fn check(
     let missing = checker.checks();
     checker.samples();
     let findings = checker.findings;
+    // A key that is required and missing is said once.
+    let required = |key: &str| template.required.record.iter().any(|required| required == key);
+    results.findings.retain(|finding| match finding.code {
+        Code::MissingDate => !required("date"),
+        Code::MissingTitle => !required("title"),
+        _ => true,
+    });
     results.findings.extend(findings);
     missing
 }

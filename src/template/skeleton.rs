@@ -19,6 +19,8 @@ pub const SKELETON: &str = "notebook.md";
 const MOST_STEPS: u64 = 2_000_000;
 /// Widest column that is padded.
 const MOST_WIDTH: usize = 200;
+/// The rule of constant mass where a template states none.
+const USUAL_RULE: &str = "not more than the larger of 0.5 mg and two scale intervals";
 /// The width of a cell of readings.
 const COLUMN: usize = 12;
 /// Most bytes of a filled skeleton.
@@ -133,7 +135,8 @@ fn map(entries: impl IntoIterator<Item = (&'static str, Value)>) -> Value {
 fn values(template: &Template, student: &Student) -> Value {
     let rules = &template.rules;
     let balances = rules.balances.iter().map(|balance| balance.name.value.clone());
-    let constant_mass = rules.constant_mass.as_ref().map_or(String::new(), |rule| rule.value.text.clone());
+    let constant_mass =
+        rules.constant_mass.as_ref().map_or_else(|| USUAL_RULE.to_owned(), |rule| rule.value.text.clone());
     let required = &template.required;
     let loads = required
         .loads
