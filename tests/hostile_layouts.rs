@@ -18,18 +18,31 @@ fn template(folder: &Path, layout: &str) -> PathBuf {
     own
 }
 
+/// The check of a layout with time enough on a busy machine.
 fn check(layout: &str, prepare: impl Fn(&Path)) -> Output {
+    check_within("30", layout, prepare)
+}
+
+fn check_within(seconds: &str, layout: &str, prepare: impl Fn(&Path)) -> Output {
     let folder = tempfile::tempdir().expect("a temporary folder");
     let own = template(folder.path(), layout);
     prepare(&own);
     let mut command = Command::new(env!("CARGO_BIN_EXE_reweigh"));
-    command.args(["--plain", "template", "check", "hydrate", "--layout-seconds", "2"]);
+    command.args(["--plain", "template", "check", "hydrate", "--layout-seconds", seconds]);
     command.current_dir(folder.path()).output().expect("the command runs")
 }
 
 /// The layout's third line, as findings name it, is where each of these fails.
 fn fails_at(layout: &str, place: &str, message: &str) {
-    let output = check(layout, |_| {});
+    fails_with(&check(layout, |_| {}), layout, place, message);
+}
+
+/// The same for a layout that has to be stopped.
+fn is_stopped_at(layout: &str, place: &str) {
+    fails_with(&check_within("2", layout, |_| {}), layout, place, "did not come to an end within 2 s");
+}
+
+fn fails_with(output: &Output, layout: &str, place: &str, message: &str) {
     let said = String::from_utf8_lossy(&output.stderr);
     assert_eq!(output.status.code(), Some(1), "{said}");
     assert!(said.contains(place) && said.contains(message), "{layout}\n{said}");
@@ -38,13 +51,13 @@ fn fails_at(layout: &str, place: &str, message: &str) {
 #[test]
 fn a_loop_that_does_not_end_is_stopped_at_its_line() {
     let nested = "let n = 0\nfor a in range(9000) { for b in range(9000) { for c in range(9000) {\nn += 1\n} } }\nbody";
-    fails_at(nested, "hydrate/report.typ:5:", "did not come to an end within 2 s");
+    is_stopped_at(nested, "hydrate/report.typ:5:");
 }
 
 #[test]
 fn pages_without_end_are_stopped_at_their_line() {
     let pages = "for a in range(9000) { for b in range(9000) {\npagebreak(); [x]\n} }";
-    fails_at(pages, "hydrate/report.typ:4:", "did not come to an end within 2 s");
+    is_stopped_at(pages, "hydrate/report.typ:4:");
 }
 
 #[test]
@@ -104,9 +117,43 @@ fn a_layout_that_defines_nothing_is_told_how_to_begin() {
 fn a_layout_in_order_is_set() {
     let layout = "set document(title: data.title, author: data.authors, date: data.document-date)\n\
         set text(font: (serif, maths, mono), lang: \"en\")\nshow math.equation: set text(font: (maths, serif, mono))\n\
-        title-block(data)\npart(data, \"results\")\npart(data, \"findings\")\n\
+        title-block(data)\npart(data, \"cautions\")\npart(data, \"results\")\npart(data, \"findings\")\n\
         assert.eq(json(\"results.json\").schema, \"reweigh/results/1\")";
     let output = check(layout, |_| {});
     assert_eq!(output.status.code(), Some(0), "{}", String::from_utf8_lossy(&output.stderr));
     assert!(String::from_utf8_lossy(&output.stdout).contains("layout (report.typ): set as PDF/UA-1"));
+}
+
+/// A layout may put the parts together as it likes, but not leave out what is said for safety or what was found.
+#[test]
+fn a_layout_that_leaves_out_the_cautions_is_refused() {
+    let head = "set document(title: data.title, date: data.document-date)\nset text(lang: \"en\")\n";
+    fails_at(
+        &format!("{head}part(data, \"results\")"),
+        "hydrate/report.typ:1:1",
+        "the layout leaves out the cautions",
+    );
+    let output = check(&format!("{head}part(data, \"cautions\")"), |_| {});
+    assert_eq!(output.status.code(), Some(0), "{}", String::from_utf8_lossy(&output.stderr));
+}
+
+#[test]
+fn a_layout_that_leaves_out_the_findings_is_refused() {
+    let head = "set document(title: data.title, date: data.document-date)\nset text(lang: \"en\")\n";
+    let with_fault = |own: &Path| {
+        let sample = own.join("marking/sample.md");
+        let text = std::fs::read_to_string(&sample).expect("the sample is there");
+        std::fs::write(&sample, text.replace("- [x] gas hose", "- [ ] gas hose")).expect("it is written");
+    };
+    let said = |parts: &str| {
+        let output = check(&format!("{head}part(data, \"cautions\")\n{parts}"), with_fault);
+        String::from_utf8_lossy(&output.stderr).into_owned()
+    };
+    let without = said("part(data, \"results\")");
+    assert!(
+        without.contains("hydrate/report.typ:1:1") && without.contains("leaves out the findings"),
+        "{without}"
+    );
+    let with = said("part(data, \"findings\")");
+    assert!(!with.contains("leaves out"), "{with}");
 }

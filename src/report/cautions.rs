@@ -1,7 +1,7 @@
 //! The cautions of a template, as the layout's `cautions` takes them.
 
 use super::code::{self, Fields};
-use super::layouts::sign_path;
+use super::layouts::{self, Obligation, sign_path};
 use super::words::Ink;
 use crate::notebook::settings::Date;
 use crate::template::model::{Cautions, Hazard, Line, Provenance, Sign};
@@ -24,7 +24,7 @@ pub(super) fn cautions(template: Option<&Template>, ink: &Ink) -> String {
         .code("sources", code::array(sources(cautions).iter().map(|source| ink.plain(source, None))))
         .code("closing", ink.text(CLOSING, None))
         .tall_dictionary();
-    format!("layout.cautions({data})\n")
+    format!("layout.cautions({data})\n{}", layouts::told(template, Obligation::Cautions))
 }
 
 fn texts(texts: &[String], ink: &Ink) -> String {

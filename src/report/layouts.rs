@@ -5,8 +5,11 @@ use crate::finding::{Code, Finding};
 use crate::template::{Origin, Template};
 
 /// The shipped layouts by their names in `layout = "…"` of a template; the first one is every report's without one.
-pub const LAYOUTS: &[(&str, &str)] =
-    &[("plain", PLAIN_LAYOUT), ("sheet", include_str!("../../report-templates/sheet/report.typ"))];
+pub const LAYOUTS: &[(&str, &str)] = &[
+    ("plain", PLAIN_LAYOUT),
+    ("sheet", include_str!("../../report-templates/sheet/report.typ")),
+    ("article", include_str!("../../report-templates/article/report.typ")),
+];
 
 /// The parts a layout is put together from, as a layout imports them: `#import "parts.typ": *`.
 pub const PARTS_PATH: &str = "parts.typ";
@@ -52,6 +55,66 @@ impl<'a> Layout<'a> {
         let found = LAYOUTS.iter().position(|(name, _)| Some(*name) == named).unwrap_or(0);
         Layout { text: LAYOUTS[found].1, shipped: true, plain: found == 0 }
     }
+}
+
+/// What no layout may leave out.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Obligation {
+    /// The template's cautions.
+    Cautions,
+    /// What the program found.
+    Findings,
+}
+
+impl Obligation {
+    const ALL: [Obligation; 2] = [Obligation::Cautions, Obligation::Findings];
+
+    /// Its name as a part.
+    fn part(self) -> &'static str {
+        match self {
+            Obligation::Cautions => "cautions",
+            Obligation::Findings => "findings",
+        }
+    }
+}
+
+/// An invisible mark behind a part that someone else's layout may not leave out; nothing in a shipped layout.
+pub(super) fn told(template: Option<&Template>, what: Obligation) -> String {
+    if Layout::of(template).shipped {
+        return String::new();
+    }
+    format!("[#metadata(none)<told-{}>]\n", what.part())
+}
+
+/// The end of the document, where someone else's layout is refused if it left out a part that there is.
+pub(super) fn refusal(template: Option<&Template>, has_findings: bool) -> String {
+    if Layout::of(template).shipped {
+        return String::new();
+    }
+    let there_is = |what: &Obligation| match what {
+        Obligation::Cautions => template.is_some_and(|template| !template.cautions.is_empty()),
+        Obligation::Findings => has_findings,
+    };
+    let check = |what: Obligation| {
+        let part = what.part();
+        format!(
+            "#context assert(query(<told-{part}>).len() > 0, message: {})\n",
+            super::code::string(&left_out(part))
+        )
+    };
+    Obligation::ALL.into_iter().filter(there_is).map(check).collect()
+}
+
+fn left_out(part: &str) -> String {
+    format!("the layout leaves out the {part}")
+}
+
+/// How to mend a layout that was refused for what it leaves out; `None` for any other message.
+#[cfg(feature = "pdf")]
+pub(super) fn mending(message: &str) -> Option<String> {
+    let part =
+        Obligation::ALL.map(Obligation::part).into_iter().find(|part| message.contains(&left_out(part)))?;
+    Some(format!("put `part(data, \"{part}\")` or `body` into its `report`"))
 }
 
 /// The name of the shipped layout that a template is set in.

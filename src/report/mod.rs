@@ -26,6 +26,7 @@ pub mod probes;
 mod prose;
 mod record;
 mod source;
+mod summary;
 pub mod tables;
 pub(crate) mod uncertainty;
 pub mod words;

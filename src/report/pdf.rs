@@ -213,6 +213,11 @@ fn findings(problems: Vec<Problem>, source: &Source, template: Option<&Template>
             "a layout can read the files of its template’s folder, `marking/` left out, and nothing else";
         let hints = if outside { vec![own.to_owned()] } else { problem.hints };
         let finding = hints.into_iter().fold(finding, Finding::hint);
+        if let (Some(template), Some(mending)) = (template, layouts::mending(&problem.message)) {
+            let finding = Finding { span: Some((0..0).into()), ..finding };
+            let text = template.layout.as_deref().unwrap_or_default();
+            return finding.hint(mending).in_text(&template.path(super::source::LAYOUT_PATH), text);
+        }
         let lacks = problem.message.starts_with("module `report` does not contain");
         match (template, problem.in_template) {
             // The place would be that of the program's own import of it.

@@ -19,9 +19,9 @@ use super::words::Ink;
 use super::{cautions, plots, record, tables, uncertainty, worked};
 use crate::evaluation::results::Results;
 use crate::finding::{Code, Finding};
-use crate::notebook::Notebook;
 use crate::notebook::blocks::{BlockKind, PlotKind, TableKind};
 use crate::notebook::settings::ShownUncertainty;
+use crate::notebook::{Item, Notebook};
 use crate::span::Spanned;
 use crate::template::Template;
 
@@ -67,6 +67,10 @@ pub(super) fn parts(
         ("results", TableKind::Results),
         ("agreement", TableKind::Agreement),
         ("theory", TableKind::Theory),
+        ("steps", TableKind::Steps),
+        ("outliers", TableKind::Outliers),
+        ("conformity", TableKind::Conformity),
+        ("air-buoyancy", TableKind::AirBuoyancy),
         ("checks", TableKind::Checks),
         ("record", TableKind::Record),
     ];
@@ -77,6 +81,9 @@ pub(super) fn parts(
     parts.push(("trials-plot", placer.trials_plot(None, false).concat()));
     parts.push(("worked", worked::lines(results, ink, false, true)));
     parts.push(("theory-worked", worked::lines(results, ink, true, false)));
+    parts.push(("formulas", worked::formulas(results, ink)));
+    parts.push(("reactions", placer.reactions()));
+    parts.push(("mixtures", placer.mixtures()));
     parts.push(("budget", placer.uncertainty().concat()));
     parts
 }
@@ -149,9 +156,13 @@ impl Placer<'_> {
 
     /// The parts that no block asks for.
     fn default_places(&self, placed: &mut Placed) {
+        // By the order of the notebook's text: a template's blocks stand among it, but are listed behind all others.
+        let order: Vec<usize> = self.notebook.items.iter().filter_map(block_of).collect();
         let last = |wanted: &dyn Fn(&BlockKind) -> bool| {
-            self.notebook.blocks.iter().rposition(|block| wanted(&block.kind))
+            let kind = |index: &usize| self.notebook.blocks.get(*index).map(|block| &block.kind);
+            order.iter().rposition(|index| kind(index).is_some_and(wanted))
         };
+        let block = |place: Option<usize>| place.and_then(|place| order.get(place).copied());
         let masses = last(&|kind| matches!(kind, BlockKind::Masses(_)));
         let working = last(&|kind| matches!(kind, BlockKind::Working(_)));
         let theory = last(&|kind| matches!(kind, BlockKind::Theory(_)));
@@ -162,7 +173,7 @@ impl Placer<'_> {
             self.unasked(TableKind::Steps, || self.table(&TableKind::Steps)),
             if self.asked.mass_plot { Vec::new() } else { self.mass_plot(None) },
         ];
-        self.put(placed, masses, weighed.concat());
+        self.put(placed, block(masses), weighed.concat());
         let worked = [
             vec![worked::lines(self.results, self.ink, false, true)],
             self.unasked(TableKind::Results, || self.table(&TableKind::Results)),
@@ -170,17 +181,29 @@ impl Placer<'_> {
             self.unasked(TableKind::Outliers, || self.set(tables::outliers(self.results, false))),
             vec![worked::formulas(self.results, self.ink)],
         ];
-        self.put(placed, working, worked.concat());
-        self.put(placed, theory, vec![worked::lines(self.results, self.ink, true, false)]);
+        self.put(placed, block(working), worked.concat());
+        self.put(placed, block(theory), vec![worked::lines(self.results, self.ink, true, false)]);
         let compared = [
             self.unasked(TableKind::Theory, || self.table(&TableKind::Theory)),
             self.unasked(TableKind::Conformity, || self.table(&TableKind::Conformity)),
             if self.asked.trials_plot { Vec::new() } else { self.trials_plot(None, false) },
         ];
-        self.put(placed, theory.max(working), compared.concat());
+        self.put(placed, block(theory.max(working)), compared.concat());
         placed.end.extend(self.uncertainty());
         placed.checks = self.unasked(TableKind::Checks, || self.table(&TableKind::Checks));
         placed.record = self.unasked(TableKind::Record, || self.table(&TableKind::Record));
+    }
+
+    /// The equations of all blocks.
+    fn reactions(&self) -> String {
+        let blocks = 0..self.notebook.blocks.len();
+        blocks.filter_map(|block| worked::reactions(self.results, block, self.ink)).collect()
+    }
+
+    /// The mixtures of all blocks with the masses that solve them.
+    fn mixtures(&self) -> String {
+        let blocks = self.notebook.blocks.iter();
+        blocks.filter_map(|block| worked::mixture(self.results, block.span, self.ink)).collect()
     }
 
     fn put(&self, placed: &mut Placed, block: Option<usize>, code: Vec<String>) {
@@ -326,6 +349,13 @@ impl Placer<'_> {
     fn as_written(&self, name: &str, lines: &[Spanned<String>]) -> Vec<String> {
         let lines = lines.iter().map(|line| self.ink.text(&line.value, Some(line.span)));
         vec![format!("layout.as-written({}, {})\n", super::code::string(name), super::code::array(lines))]
+    }
+}
+
+fn block_of(item: &Item) -> Option<usize> {
+    match item {
+        Item::Block(index) => Some(*index),
+        _ => None,
     }
 }
 

@@ -2,10 +2,10 @@
 
 use super::code::{self, Fields};
 use super::images::Pictures;
-use super::layouts::Layout;
+use super::layouts::{self, Layout, Obligation};
 use super::prose::{self, Place};
 use super::words::{Glyph, Ink};
-use super::{Attachment, placing, record};
+use super::{Attachment, placing, record, summary};
 use crate::evaluation::results::{Results, TemplateUsed};
 use crate::finding::{Finding, Severity};
 use crate::notebook::Notebook;
@@ -78,6 +78,8 @@ fn source_with(notebook: &Notebook, results: &Results, means: &Means, ink: Ink) 
     findings.extend(ink.findings());
     let all: Vec<Finding> = results.findings.iter().chain(&findings).cloned().collect();
     let said = record::findings(&all, &notebook.text, &ink);
+    let said =
+        if said.is_empty() { said } else { said + &layouts::told(means.template, Obligation::Findings) };
     let foot = record::foot(results, &ink);
     let parts = if Layout::of(means.template).plain {
         None
@@ -93,6 +95,7 @@ fn source_with(notebook: &Notebook, results: &Results, means: &Means, ink: Ink) 
     document.push(&format!("#let data = {}\n\n#let body = {{\n", data(&title, results, &all, parts, &ink)));
     document.body(&body.code, body.places);
     document.push(&format!("{tail}}}\n\n#layout.report(data, body)\n"));
+    document.push(&layouts::refusal(means.template, !all.is_empty()));
     document.push(&attachments(means.attachments));
     Source { main: document.code, places: document.places, findings }
 }
@@ -136,6 +139,7 @@ fn data(
         .code("counts", counts(findings))
         .code("name", ink.plain(&results.name, None))
         .optional("template", results.template.as_ref().map(|template| template_dictionary(template, ink)))
+        .optional("summary", parts.as_ref().map(|_| summary::summary(results, ink)))
         .optional("parts", parts.map(parts_dictionary))
         .tall_dictionary()
 }
