@@ -236,8 +236,8 @@ impl Working {
     }
 }
 
-/// Puts blocks behind the last block of readings or formulas. A reaction that the notebook states itself is not
-/// stated again.
+/// Puts blocks behind the last block of readings or formulas; a theory of the notebook's own may come after them. A
+/// reaction that the notebook states itself is not stated again.
 fn insert(notebook: &mut Notebook, blocks: Vec<Block>) {
     let mut at = place_for_formulas(notebook);
     let stated: BTreeSet<Vec<String>> = species_of(&notebook.blocks);
@@ -264,16 +264,19 @@ fn is_empty(block: &Block) -> bool {
 
 /// The index among the items behind the last block of readings or formulas; the end where there is none.
 fn place_for_formulas(notebook: &Notebook) -> usize {
-    let of_formulas = |item: &Item| match item {
-        Item::Block(index) => notebook.blocks.get(*index).is_some_and(|block| {
-            !matches!(
-                block.kind,
-                BlockKind::Experiment | BlockKind::Claimed(_) | BlockKind::Table(_) | BlockKind::Plot(_)
-            )
-        }),
-        _ => false,
+    let last = |wanted: &dyn Fn(&BlockKind) -> bool| {
+        let is_wanted = |item: &Item| match item {
+            Item::Block(index) => notebook.blocks.get(*index).is_some_and(|block| wanted(&block.kind)),
+            _ => false,
+        };
+        notebook.items.iter().rposition(is_wanted)
     };
-    notebook.items.iter().rposition(of_formulas).map_or(notebook.items.len(), |index| index + 1)
+    let of_work = |kind: &BlockKind| {
+        use BlockKind::*;
+        !matches!(kind, Experiment | Claimed(_) | Table(_) | Plot(_) | Theory(_) | Cautions)
+    };
+    let behind = last(&of_work).or_else(|| last(&|kind| matches!(kind, BlockKind::Theory(_))));
+    behind.map_or(notebook.items.len(), |index| index + 1)
 }
 
 fn species_of(blocks: &[Block]) -> BTreeSet<Vec<String>> {
