@@ -307,3 +307,44 @@ fn remarks_are_set_as_a_pdf() {
         assert!(text.contains(part), "no {part} in\n{text}");
     }
 }
+
+#[test]
+fn a_review_says_how_the_copy_that_was_handed_in_differs_and_goes_by_the_reviewers() {
+    // 0.1626/0.9406 = 17.29 % and 0.1537/0.8875 = 17.32 %: right by the changed copy alone.
+    let claims = "w(water): 17.29 % 17.32 %";
+    let folder = folder(&[
+        ("own.md", &notebook("A hydrate", "own", claims)),
+        ("shipped.md", &notebook("A hydrate", "hydrate", claims)),
+    ]);
+    let changed = ("method.md", "w(water) = m(water) / m(sample) ", "w(water) = m(water) / m(residue) ");
+    let named = ("template.toml", "id          = \"hydrate\"", "id          = \"own\"");
+    write_template(folder.path(), "own", &[changed, named]);
+    write_template(folder.path(), "hydrate", &[changed, ("local.toml", "", "institution = \"mine\"\n")]);
+    write_template(folder.path(), "desk/own", &[named]);
+    let joined = |text: String| text.split_whitespace().collect::<Vec<_>>().join(" ");
+    let review = |arguments: &[&str]| {
+        let (status, said) = run(folder.path(), &[&["review"], arguments].concat());
+        (status, joined(said))
+    };
+    let (status, said) = review(&["own.md", "--template", "desk/own"]);
+    assert_eq!(status, 1);
+    let differs = "reviewed by own 1.0 (from the folder desk/own); the copy handed in is another one: method.md differs";
+    assert!(said.contains(&format!("warning: {differs}")) && said.contains("2 differ"), "{said}");
+    let (_, said) = review(&["shipped.md"]);
+    let differs = "reviewed by hydrate 1.0 (shipped with the program); the copy handed in is another one: method.md \
+                   differs, local.toml is not in the reviewer's";
+    assert!(said.contains(differs) && said.contains("2 differ"), "{said}");
+    for file in ["own.md", "shipped.md"] {
+        let (_, said) = review(&[file, "--as-submitted"]);
+        assert!(said.contains("reviewed by the template as handed in") && said.contains("2 agree"), "{said}");
+    }
+    let (_, said) = review(&["own.md", "--template", "desk/own", "--format", "json"]);
+    assert!(said.contains("\"code\": \"template-copy\""), "{said}");
+    // The same copy is said to be the same.
+    write_template(folder.path(), "own", &[named]);
+    let (_, said) = review(&["own.md", "--template", "desk/own"]);
+    assert!(
+        said.contains("note: reviewed by own 1.0 (from the folder desk/own); the copy handed in is the same"),
+        "{said}"
+    );
+}

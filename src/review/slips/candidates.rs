@@ -449,6 +449,9 @@ impl Search<'_, '_> {
                 self.other_values(at, local, 0, all);
                 let upside_down = self.in_bench_units(local, Change::Reversed);
                 self.add(all, Family::UpsideDown, vec![(at, upside_down)], at_input(0));
+                for upside_down in self.in_units_of_volume(local) {
+                    self.add(all, Family::UpsideDown, vec![(at, upside_down)], at_input(0));
+                }
                 let multiplied = self.in_bench_units(local, Change::By(Operation::Multiply));
                 self.add(all, Family::Multiplied, vec![(at, multiplied)], at_input(1));
                 self.divisors(at, local, all);
@@ -496,6 +499,17 @@ impl Search<'_, '_> {
             Ok(factor) if factor != Number::one() => Change::Scaled(Box::new(change), factor),
             _ => change,
         }
+    }
+
+    /// A mass over a volume, turned over in mg and L, in g and L or in g and mL, and then converted as the right one is.
+    fn in_units_of_volume(&self, local: &Local) -> Vec<Change> {
+        let graph = &self.derivation.results.graph;
+        let own = graph.quantity(local.node).dimension;
+        let is_content = !local.by_hand && Unit::parse("mg/L").is_ok_and(|unit| unit.dimension() == own);
+        // The squares of 1 mg/L, 1 g/L and 1 g/mL in coherent units.
+        let squares = if is_content { vec![-6, 0, 6] } else { Vec::new() };
+        let turned = |power| Change::Scaled(Box::new(Change::Reversed), Number::power_of_ten(power));
+        squares.into_iter().map(turned).collect()
     }
 
     /// A factor the other way up.
