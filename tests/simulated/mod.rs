@@ -451,6 +451,22 @@ impl Student<'_> {
         }
     }
 
+    /// Whether mean or percent error is too close to a tie for this arithmetic: the mean of values as they were written
+    /// often is one.
+    fn is_near_a_tie(&self, worked: &Worked) -> bool {
+        let step = &self.scheme.steps[self.scheme.theory.0];
+        let (mean, error) = self.summary(worked);
+        let mean = mean / step.size;
+        let error = error.map(|error| error * 100.0);
+        near_tie(mean, &self.printed(mean, step.unit))
+            || error.is_some_and(|error| near_tie(error, &format!("{error:.*}", self.decimals_of_error())))
+    }
+
+    /// Of a value with three figures a percent error is worth one decimal, else two.
+    fn decimals_of_error(&self) -> usize {
+        if self.figures == 3 { 1 } else { 2 }
+    }
+
     /// The mean of the scheme's result, and its percent error where there is a theory.
     fn summary(&self, worked: &Worked) -> (f64, Option<f64>) {
         let (step, theory) = &self.scheme.theory;
@@ -568,6 +584,9 @@ fn attempt(
     };
     let student = Student { slip: slip.as_ref(), factor, ..honest };
     let worked = student.work();
+    if student.is_near_a_tie(&worked) {
+        return None;
+    }
     let differs = |trial: usize, index: usize, worked: &Worked| {
         claimed[index] && worked[trial][index].1 != right[trial][index].1
     };
@@ -783,8 +802,7 @@ fn written(scheme: &Scheme, student: &Student, worked: &Worked, claimed: &[bool]
     }
     let (mean, error) = student.summary(worked);
     let mean = student.printed(mean / step.size, step.unit);
-    // Of a value with three figures a percent error is worth one decimal, else two.
-    let decimals = if student.figures == 3 { 1 } else { 2 };
+    let decimals = student.decimals_of_error();
     let error = error.map(|error| format!("{:.decimals$}", error * 100.0));
     let unit = |unit: &str| if unit.is_empty() { String::new() } else { format!(" {unit}") };
     let in_prose = r.some(0.4);
