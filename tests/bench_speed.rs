@@ -80,13 +80,15 @@ fn memory_over_many_edits() {
     let served = Served::start(&[("n.md", &notebook(6))]);
     let mut version = 0;
     let next = |version: u64| -> u64 {
-        let state: Value = minreq::get(format!("{}n/0/state?since={version}", served.address))
-            .with_timeout(60)
-            .send()
-            .unwrap()
-            .json()
-            .unwrap();
-        state["version"].as_u64().unwrap()
+        for _ in 0..10 {
+            let asked = minreq::get(format!("{}n/0/state?since={version}", served.address));
+            let answer = asked.with_timeout(60).send().unwrap();
+            if answer.status_code == 200 {
+                return answer.json::<Value>().unwrap()["version"].as_u64().unwrap();
+            }
+            println!("no version came within the time that a question is kept waiting");
+        }
+        panic!("no version came after version {version}");
     };
     version = next(version);
     for edit in 0..edits(1000) {

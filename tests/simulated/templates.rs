@@ -121,10 +121,7 @@ fn precipitation(r: &mut Stream) -> Scheme {
         Step::of("m(SO4)", E::F(1.0, "SO4", "BaSO4") * q("m(precipitate)"), "g"),
         Step::of("w(SO4)", q("m(SO4)") / q("m(sample)"), "%"),
     ];
-    Scheme {
-        formulas: vec!["SO4", "BaSO4", "Ba", "SO3", "K2SO4"],
-        ..scheme("precipitation", bench, steps, (3, Some(share)))
-    }
+    Scheme { formulas: vec!["SO4", "BaSO4", "Ba", "SO3"], ..scheme("precipitation", bench, steps, (3, None)) }
 }
 
 /// The two carbonates: the second mass by the equations again, or as what the first leaves.
