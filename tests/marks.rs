@@ -154,7 +154,14 @@ fn agreement_accuracy_and_completeness_go_by_their_limits() {
     assert_eq!(points(&agreement("0.79"), ""), "0");
     // Theory M(SO4)/M(K2SO4) = 96.056/174.252 = 55.125 %; (51.653 − 55.125)/55.125 = −6.30 %.
     let theory = "[[mark]]\naccuracy = \"w(SO4)\"\nagainst = \"theory\"\nsteps = [{ within = \"6.4 %\", points = 1 }, { within = \"6.2 %\", points = 2 }]\n";
-    assert_eq!(points(theory, ""), "1");
+    let stated = "\n```theory\nw(SO4) = M(SO4) / M(K2SO4)  in %\n```\n";
+    let none = |_: &str| FromReference::None("no list".to_owned());
+    let by_theory = |text: &str| {
+        let awards = awarded_by("precipitation", theory, &text.replace("CLAIMS", ""), &none);
+        awards[0].points.as_ref().map_or("open".to_owned(), points_text)
+    };
+    assert_eq!(by_theory(&format!("{NOTEBOOK}{stated}")), "1");
+    assert_eq!(by_theory(NOTEBOOK), "0", "the method states no theory of an unknown");
     // Missing are the heading Discussion and eight checks: nine things.
     let complete = "[[mark]]\ncomplete = true\npoints = 2\neach = 0.1\n";
     assert_eq!(points(complete, ""), "1.1");
