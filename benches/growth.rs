@@ -7,9 +7,9 @@
 use std::hint::black_box;
 use std::time::{Duration, Instant};
 
+use reweigh::Wanted;
 use reweigh::files::Memory;
 use reweigh::notebook::MOST_TRIALS;
-use reweigh::Wanted;
 use reweigh::review::{ValueVerdict, review};
 use reweigh::template::Purpose;
 use reweigh_benches::parsed;

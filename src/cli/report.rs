@@ -146,7 +146,7 @@ fn set(
         _ => input.bytes.clone(),
     };
     let computed = crate::compute_as(&input.name, &bytes, &input.folder, wanted);
-    let made = match options.form {
+    let made: Made = match options.form {
         #[cfg(feature = "pdf")]
         Form::Pdf => pdf(input, &computed, options),
         Form::Html => Ok(page(input, &computed)),
