@@ -186,20 +186,51 @@ fn the_sarif_log_keeps_to_the_published_schema() {
     valid(&schema, &in_form(formats::sarif, "Bluestone", "a b/ü.md"));
 }
 
+/// What a program says of a document that it reads from its standard input.
+fn said_of(document: &str, program: &str, arguments: &[&str]) -> String {
+    use std::process::Stdio;
+    let mut child = Command::new(program)
+        .args(arguments)
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap_or_else(|error| panic!("{program}: {error}"));
+    let mut input = child.stdin.take().expect("an input");
+    std::io::Write::write_all(&mut input, document.as_bytes()).expect("written");
+    drop(input);
+    let output = child.wait_with_output().expect("it ends");
+    format!("{}{}", String::from_utf8_lossy(&output.stdout), String::from_utf8_lossy(&output.stderr))
+}
+
+fn against_the_junit_schema(document: &str) -> String {
+    let schema = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/review/junit-10.xsd");
+    said_of(document, "xmllint", &["--noout", "--nonet", "--schema", &schema.display().to_string(), "-"])
+}
+
 #[test]
-fn junit_xml_is_well_formed_and_counts_what_differs() {
+fn junit_xml_keeps_to_the_published_schema() {
+    let hostile = ["a.md", "a<&\"b.md", "a\u{1b}[31m\u{0}\u{fffe}\n.md"];
+    for file in hostile {
+        let text = in_form(formats::junit, "Bluestone", file);
+        assert_eq!(against_the_junit_schema(&text).trim(), "- validates", "{text}");
+    }
+    assert_eq!(against_the_junit_schema(&formats::junit(&[])).trim(), "- validates", "of no file at all");
+    // The checker does find what the schema does not allow.
+    let text = in_form(formats::junit, "Bluestone", "a.md");
+    let without = text.replace("  <testsuite name=\"a.md\" tests=\"7\"", "  <testsuite name=\"a.md\"");
+    assert_ne!(without, text);
+    assert!(against_the_junit_schema(&without).contains("fails to validate"), "{without}");
+    let other = text.replace("<failure ", "<fault ").replace("</failure>", "</fault>");
+    assert!(against_the_junit_schema(&other).contains("fails to validate"), "{other}");
+}
+
+#[test]
+fn junit_xml_counts_what_differs() {
     let text = in_form(formats::junit, "Bluestone", "a<&\"b.md");
     let python = "import sys, xml.etree.ElementTree as t\nr = t.fromstring(sys.stdin.buffer.read())\ns = r[0]\nprint(r.tag, s.get('name'), s.get('tests'), len(s.findall('testcase')), s.get('failures'), len(s.findall('testcase/failure')), len(s.findall('testcase/skipped')))";
-    let mut child = Command::new("python3")
-        .args(["-c", python])
-        .stdin(std::process::Stdio::piped())
-        .stdout(std::process::Stdio::piped())
-        .spawn()
-        .expect("python3");
-    std::io::Write::write_all(&mut child.stdin.take().expect("an input"), text.as_bytes()).expect("written");
-    let output = child.wait_with_output().expect("python ends");
     // Seven claims: three differ (m(residue)[B], both n(salt)), one cannot be checked.
-    assert_eq!(String::from_utf8_lossy(&output.stdout).trim(), "testsuites a<&\"b.md 7 7 3 3 1");
+    assert_eq!(said_of(&text, "python3", &["-c", python]).trim(), "testsuites a<&\"b.md 7 7 3 3 1");
 }
 
 #[test]
