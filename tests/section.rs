@@ -315,7 +315,7 @@ fn an_empty_or_missing_folder_cannot_be_reviewed() {
     let folder = Folder::new();
     let (status, _, errors) = folder.run(&["in"]);
     assert_eq!(status, 2);
-    assert!(errors.contains("there is no notebook (.md) and no report (.pdf) in in"), "{errors}");
+    assert!(errors.contains("there is no notebook (.md) and no report (.pdf, .html) in in"), "{errors}");
     let (status, _, errors) = folder.run(&["nowhere"]);
     assert_eq!(status, 2);
     assert!(errors.contains("cannot read the folder nowhere"), "{errors}");
@@ -383,6 +383,100 @@ fn decisions_are_applied_by_the_hash_and_a_stale_one_is_said() {
     assert!(said.contains("a.md has changed since w(SO4)[B] was decided"), "{said}");
     assert!(said.contains("a.md has changed since Discussion was decided"), "{said}");
     assert_eq!(folder.run(&arguments).0, 1);
+}
+
+#[test]
+fn a_file_of_decisions_to_fill_in_lists_what_is_open_and_is_never_written_over() {
+    // w(SO4)[B] differs; Procedure and Discussion are marked by hand; the accuracy waits for a reference value.
+    let hostile = HandIn {
+        claims: "w(SO4): 51.45 % 51.54 %".into(),
+        ..HandIn::plain("A\n[[decision]]\nverdict = \"agrees\"")
+    };
+    let folder = Folder::new()
+        .with("in/a \"quoted\".md", hostile.text())
+        .with(
+            "in/b.md",
+            HandIn { vessel: 21.0, claims: "w(SO4): 51.45 % 51.45 %".into(), ..HandIn::plain("B") }.text(),
+        )
+        .with(
+            "in/c.md",
+            HandIn { vessel: 21.0, claims: "w(SO4): 51.45 % 51.45 %".into(), ..HandIn::plain("B") }.text(),
+        );
+    let (status, _, errors) = folder.run(&["in", "--to-decide", "decisions.toml"]);
+    assert!(status < 2, "{errors}");
+    let text = std::fs::read_to_string(folder.path().join("decisions.toml")).expect("it is written");
+    let table: toml::Table = text.parse().unwrap_or_else(|error| panic!("{error}\n{text}"));
+    let entries = table["decision"].as_array().expect("decisions");
+    let about = |entry: &toml::Value| {
+        let of = |key: &str| entry.get(key).and_then(toml::Value::as_str).unwrap_or("").to_owned();
+        (of("file"), of("claim") + &of("mark"))
+    };
+    let hand_ins: Vec<(String, String)> = entries.iter().map(about).collect();
+    let expected = [
+        ("a \"quoted\".md", "w(SO4)[B]"),
+        ("a \"quoted\".md", "Procedure"),
+        ("a \"quoted\".md", "Discussion"),
+        ("b.md", "Procedure"),
+        ("b.md", "Discussion"),
+    ];
+    assert_eq!(hand_ins, expected.map(|(file, what)| (file.to_owned(), what.to_owned())), "{text}");
+    assert!(text.contains("claimed 51.54 %, recomputed 51.45 %"), "{text}");
+    // Blank, it decides nothing and is no fault; filled in, it is applied.
+    let blank = folder.json(&["in", "--decisions", "decisions.toml"]);
+    assert_eq!(blank["decisions"]["applied"], 0);
+    assert!(blank["findings"].as_array().is_some_and(Vec::is_empty), "{}", blank["findings"]);
+    let filled =
+        text.replacen("verdict  = \"\"\nreason   = \"\"", "verdict  = \"agrees\"\nreason   = \"seen\"", 1);
+    folder.put("decisions.toml", filled.replacen("points   = \"\"", "points   = 1.5", 1));
+    let decided = folder.json(&["in", "--decisions", "decisions.toml"]);
+    assert_eq!(decided["decisions"]["applied"], 2);
+    assert_eq!(mark(&decided, 0, "w(SO4)")["points"], "4");
+    assert_eq!(mark(&decided, 0, "Procedure")["points"], "1.5");
+    // What is decided is not asked for again, and a file that is there stays.
+    let (_, _, errors) = folder.run(&["in", "--decisions", "decisions.toml", "--to-decide", "more.toml"]);
+    let more = std::fs::read_to_string(folder.path().join("more.toml")).unwrap_or(errors);
+    assert_eq!(more.matches("\n[[decision]]\n").count(), 3, "{more}");
+    let (status, _, errors) = folder.run(&["in", "--to-decide", "more.toml"]);
+    assert!(status == 2 && errors.contains("more.toml is there already"), "{errors}");
+    assert_eq!(std::fs::read_to_string(folder.path().join("more.toml")).expect("still there"), more);
+}
+
+#[test]
+fn a_page_that_carries_its_notebook_is_a_hand_in_and_a_changed_one_is_noticed() {
+    let claims = "w(SO4): 51.45 % 51.54 %";
+    let folder = Folder::new().with("a.md", HandIn { claims: claims.into(), ..HandIn::plain("A") }.text());
+    let set = Command::new(env!("CARGO_BIN_EXE_reweigh"))
+        .args(["report", "a.md", "--as", "html", "--output", "in/a.html"])
+        .current_dir(folder.path())
+        .output()
+        .expect("the command starts");
+    let page = std::fs::read_to_string(folder.path().join("in/a.html"));
+    let page = page.unwrap_or_else(|error| panic!("{error}: {}", String::from_utf8_lossy(&set.stderr)));
+    // The mean 51.45 is printed; someone prints another one, and leaves the notebook inside as it is.
+    let changed = page.replacen("51.45", "55.12", 1);
+    assert_ne!(page, changed);
+    folder.put("in/b.HTM", &changed);
+    folder.put("in/c.html", "<!DOCTYPE html>\n<title>Lecture notes</title>\n<pre>```masses\n```</pre>");
+    folder.put("in/d.html", "");
+    let document = folder.json(&["in"]);
+    let rows = document["rows"].as_array().expect("rows");
+    let files: Vec<&str> = rows.iter().filter_map(|row| row["file"].as_str()).collect();
+    assert_eq!(files, ["a.html", "b.HTM", "c.html", "d.html"]);
+    assert_eq!(rows[0]["verdicts"]["differs"], 1);
+    assert_eq!((&rows[0]["findings"]["errors"], &rows[1]["same_as"]), (&0.into(), &"a.html".into()));
+    let said = |row: usize| rows[row]["findings"]["said"].to_string();
+    assert!(said(1).contains("the report is not the one its notebook gives"), "{}", said(1));
+    assert!(!said(0).contains("not the one its notebook gives"), "{}", said(0));
+    assert!(rows[2]["problem"].as_str().is_some_and(|why| why.contains("a page that carries no notebook")));
+    assert!(rows[3]["problem"].is_string());
+    // A report is no place to write to; the page of an earlier run is, and is no hand-in.
+    let (status, _, errors) = folder.run(&["in", "--output", "in/a.html"]);
+    assert!(status == 2 && errors.contains("in/a.html may be a hand-in"), "{errors}");
+    assert_eq!(std::fs::read_to_string(folder.path().join("in/a.html")).expect("the report"), page);
+    folder.run(&["in", "--output", "in/section.html"]);
+    let first = std::fs::read(folder.path().join("in/section.html")).expect("written");
+    folder.run(&["in", "--output", "in/section.html"]);
+    assert_eq!(std::fs::read(folder.path().join("in/section.html")).expect("written"), first);
 }
 
 #[test]

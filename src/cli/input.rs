@@ -43,3 +43,11 @@ pub(super) fn template(name: &str) -> Result<Arc<Template>, String> {
         format!("{}{}", finding.message, hints.concat())
     })
 }
+
+/// The name, the text and the hash of a file beside the notebooks.
+pub(super) fn text(path: &Path) -> Result<(String, String, String), String> {
+    let bytes = read_bounded(path).map_err(|problem| format!("cannot read {}: {problem}", path.display()))?;
+    let sha256 = crate::sha256(&bytes);
+    let text = String::from_utf8(bytes).map_err(|_| format!("{} is not UTF-8 text", path.display()))?;
+    Ok((path.display().to_string(), text, sha256))
+}

@@ -6,9 +6,10 @@
 use super::findings::{Voice, ending};
 use super::spool::{Spool, Spooled};
 use super::{Ending, complain, input, review};
-use crate::files::{Found, found_below, read_bounded, write_atomically_with};
+use crate::files::{Found, found_below, read_bounded, write_atomically_with, write_new};
 use crate::finding::{Code, Finding};
 use crate::notebook::settings::Date;
+use crate::review::report_file;
 use crate::review::section::decisions::{self, Decisions};
 use crate::review::section::forms::{self, Audience};
 use crate::review::section::since::{Comparison, Earlier};
@@ -28,7 +29,7 @@ const BATCH: usize = 64;
 /// Options of `section`.
 #[derive(Debug, clap::Args)]
 pub(super) struct Options {
-    /// The folder with what was handed in: notebooks (.md) and reports (.pdf), also in folders below it.
+    /// The folder with what was handed in: notebooks (.md) and reports (.pdf, .html), also in folders below it.
     folder: PathBuf,
     /// The reference values of the unknowns: CSV with the head `unknown,of,value,unit,u,released`.
     #[arg(long, value_name = "FILE")]
@@ -39,6 +40,9 @@ pub(super) struct Options {
     /// What you decided by hand: verdicts and points, in TOML.
     #[arg(long, value_name = "FILE")]
     decisions: Option<PathBuf>,
+    /// Also write a new file of decisions to fill in: every claim that differs and every item marked by hand.
+    #[arg(long, value_name = "FILE")]
+    to_decide: Option<PathBuf>,
     /// An earlier run written with `--format json`: every mark that is another one now is listed with the reason.
     #[arg(long, value_name = "FILE")]
     since: Option<PathBuf>,
@@ -104,19 +108,37 @@ impl Options {
         let same =
             |a: &Path, b: &Path| a.canonicalize().ok().is_some_and(|a| b.canonicalize().ok() == Some(a));
         let inputs = [&self.unknowns, &self.decisions, &self.since];
+        if let Some(path) = &self.to_decide {
+            if self.output.as_ref() == Some(path) {
+                return Err(format!("`--output` and `--to-decide` both go to {}", path.display()));
+            }
+            if path.symlink_metadata().is_ok() {
+                return Err(format!(
+                    "{} is there already, and decisions are not written over",
+                    path.display()
+                ));
+            }
+        }
         match &self.output {
             Some(output) if inputs.into_iter().flatten().any(|input| same(input, output)) => {
                 Err(format!("{} is read, so it is not written over", output.display()))
             }
-            Some(output) if is_hand_in(output) && !cfg!(feature = "pdf") => {
+            Some(output) if is_handed_in(output) => {
                 Err(format!("{} may be a hand-in, so it is not written over", output.display()))
-            }
-            Some(output) if output.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("md")) => {
-                Err(format!("{} may be a notebook, so it is not written over", output.display()))
             }
             _ => Ok(()),
         }
     }
+}
+
+/// Whether a file that is there may have been handed in: a notebook, or a report that carries one.
+fn is_handed_in(path: &Path) -> bool {
+    if path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("md")) {
+        return true;
+    }
+    let bytes = read_bounded(path).unwrap_or_default();
+    let is_report = report_file::is_pdf(&bytes) || report_file::is_page(&bytes);
+    is_report && report_file::open(&bytes).is_ok()
 }
 
 /// What everything else is read from.
@@ -130,12 +152,12 @@ struct Given {
 
 pub(super) fn run(options: &Options, voice: &Voice) -> Ending {
     let done = options.check().and_then(|()| given(options)).and_then(|given| {
-        let found = hand_ins(&options.folder)?;
+        let found = hand_ins(&options.folder, options.output.as_deref())?;
         let mut given = given;
         given.section.findings.extend(about(&found));
         if found.files.is_empty() {
             return Err(format!(
-                "there is no notebook (.md) and no report (.pdf) in {}",
+                "there is no notebook (.md) and no report (.pdf, .html) in {}",
                 options.folder.display()
             ));
         }
@@ -145,7 +167,8 @@ pub(super) fn run(options: &Options, voice: &Voice) -> Ending {
         Ok(done) => done,
         Err(message) => return complain(&message),
     };
-    if let Err(message) = write(options, &section, &rows) {
+    let written = write(options, &section, &rows).and_then(|()| write_to_decide(options, &rows));
+    if let Err(message) = written {
         return complain(&message);
     }
     voice.say(&section.folder, "", &section.findings);
@@ -166,7 +189,7 @@ fn given(options: &Options) -> Result<Given, String> {
     let mut given =
         Given { template, unknowns: None, decisions: Decisions::default(), earlier: None, section };
     if let Some(path) = &options.unknowns {
-        let (name, text, sha256) = text_of(path)?;
+        let (name, text, sha256) = input::text(path)?;
         let (unknowns, said) = unknowns::read(&name, &text, of.as_deref(), options.on);
         let (count, released) = unknowns.counts();
         given.section.findings.extend(said);
@@ -174,7 +197,7 @@ fn given(options: &Options) -> Result<Given, String> {
         given.unknowns = Some(unknowns);
     }
     if let Some(path) = &options.decisions {
-        let (name, text, sha256) = text_of(path)?;
+        let (name, text, sha256) = input::text(path)?;
         let (decisions, said) = decisions::read(&name, &text);
         given.section.findings.extend(said);
         given.section.decisions = Some((name, sha256, decisions.list.len(), 0));
@@ -200,25 +223,20 @@ fn accuracy_of(marks: &Marks) -> Option<String> {
     if all.len() == 1 { all.pop() } else { None }
 }
 
-/// The name, the text and the hash of a file beside the notebooks.
-fn text_of(path: &Path) -> Result<(String, String, String), String> {
-    let bytes = read_bounded(path).map_err(|problem| format!("cannot read {}: {problem}", path.display()))?;
-    let sha256 = crate::sha256(&bytes);
-    let text = String::from_utf8(bytes).map_err(|_| format!("{} is not UTF-8 text", path.display()))?;
-    Ok((path.display().to_string(), text, sha256))
-}
-
 /// Whether a path is that of a notebook or a report; a README is neither.
 fn is_hand_in(path: &Path) -> bool {
     let is = |ending: &str| path.extension().is_some_and(|found| found.eq_ignore_ascii_case(ending));
     let readme = path.file_stem().is_some_and(|stem| stem.eq_ignore_ascii_case("readme"));
-    (is("md") || is("pdf")) && !readme
+    ["md", "pdf", "html", "htm"].into_iter().any(is) && !readme
 }
 
-/// The hand-ins of a folder. The files of a template that was handed in are none.
-fn hand_ins(folder: &Path) -> Result<Found, String> {
+/// The hand-ins of a folder. The files of a template that was handed in are none, and neither is what an earlier run
+/// wrote where this one writes.
+fn hand_ins(folder: &Path, output: Option<&Path>) -> Result<Found, String> {
     let is_template = |folder: &Path| folder.join("template.toml").is_file();
-    found_below(folder, &is_hand_in, &is_template)
+    let output = output.and_then(|output| output.canonicalize().ok());
+    let is_output = |file: &Path| output.is_some() && folder.join(file).canonicalize().ok() == output;
+    found_below(folder, &|file| is_hand_in(file) && !is_output(file), &is_template)
         .map_err(|error| format!("cannot read the folder {}: {error}", folder.display()))
 }
 
@@ -407,4 +425,12 @@ fn write(options: &Options, section: &Section, rows: &Spooled) -> Result<(), Str
             }
         }
     }
+}
+
+/// The file of decisions to fill in; one that is there stays.
+fn write_to_decide(options: &Options, rows: &Spooled) -> Result<(), String> {
+    let Some(path) = &options.to_decide else { return Ok(()) };
+    let mut bytes = Vec::new();
+    let written = forms::to_decide(rows, &mut bytes).and_then(|()| write_new(path, &bytes));
+    written.map_err(|error| format!("cannot write {}: {error}", path.display()))
 }

@@ -13,6 +13,9 @@ use crate::quantity::{Number, Printed, Rounding};
 use crate::template::Template;
 use crate::template::marks::{Against, MarkItem, MarkKind, MarkStep, Marks};
 
+/// Why the points of an item that a person marks are not decided.
+pub const BY_HAND: &str = "by hand";
+
 /// What one item came to.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Award {
@@ -82,7 +85,7 @@ impl Marking<'_> {
     fn award(&self, item: &MarkItem) -> Award {
         let (points, why) = match &item.kind {
             MarkKind::Claim { of, digits } => self.of_claim(of, &item.points, digits),
-            MarkKind::ByHand => (None, "by hand".to_string()),
+            MarkKind::ByHand => (None, BY_HAND.to_string()),
             MarkKind::Accuracy { of, against, steps } => self.of_accuracy(of, *against, steps),
             MarkKind::Agreement { of, steps } => self.of_agreement(of, steps),
             MarkKind::Complete { each } => self.of_record(&item.points, each),

@@ -39,9 +39,9 @@ pub fn is_pdf(bytes: &[u8]) -> bool {
     bytes.starts_with(b"%PDF-")
 }
 
-/// Whether bytes are a report as a page.
+/// Whether bytes are a page of HTML. Only one with a notebook inside can be opened.
 pub fn is_page(bytes: &[u8]) -> bool {
-    html::is_carrier(bytes)
+    html::is_page(bytes)
 }
 
 /// Opens a report, as PDF or as a page.

@@ -65,11 +65,12 @@ pub(super) fn write(page: &mut Markup, attachments: &[Attachment]) {
     page.data_block(ID, &serde_json::to_string(&carried).unwrap_or_default());
 }
 
-/// Whether bytes are a page with files inside.
-pub fn is_carrier(bytes: &[u8]) -> bool {
-    let head = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes);
-    let is_page = head.get(..15).is_some_and(|head| head.eq_ignore_ascii_case(b"<!doctype html>"));
-    is_page && bytes.windows(OPEN.len()).any(|window| window == OPEN.as_bytes())
+/// Whether bytes are a page of HTML, by how they begin (blanks and a byte-order mark apart).
+pub fn is_page(bytes: &[u8]) -> bool {
+    let head = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes).trim_ascii_start();
+    [&b"<!doctype html"[..], b"<html"]
+        .iter()
+        .any(|begins| head.get(..begins.len()).is_some_and(|head| head.eq_ignore_ascii_case(begins)))
 }
 
 /// The files inside a page.
@@ -121,7 +122,7 @@ mod tests {
         page.own("<!DOCTYPE html>\n");
         write(&mut page, &attachments);
         let page = page.into_text();
-        assert!(is_carrier(page.as_bytes()));
+        assert!(is_page(page.as_bytes()));
         let files = carried(&page).unwrap();
         assert_eq!((files[0].bytes.clone(), files[1].bytes.clone()), (notebook, picture));
         assert_eq!(files[0].relationship, "source");
@@ -129,7 +130,8 @@ mod tests {
 
     #[test]
     fn a_page_without_files_is_none() {
-        assert!(!is_carrier(b"<!DOCTYPE html><p>x"));
+        assert!(is_page(b"\n<!DOCTYPE html><p>x") && is_page(b"\xef\xbb\xbf<HTML lang=en>"));
+        assert!(!is_page(b"# A <html>") && !is_page(b"<h"));
         assert!(carried("<!DOCTYPE html><p>x").is_err());
         assert!(carried(&format!("{OPEN}{{}}</script>")).is_err());
     }

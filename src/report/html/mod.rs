@@ -14,7 +14,7 @@ mod tables;
 mod words;
 
 use carried::data_address;
-pub use carried::{CarriedFile, carried, is_carrier};
+pub use carried::{CarriedFile, carried, is_page};
 use markup::Markup;
 
 use super::attachment::{Attachment, every};

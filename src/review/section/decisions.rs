@@ -14,7 +14,8 @@
 //! points   = 1.5
 //! ```
 //!
-//! A decision about a notebook that has changed since is not applied, and that is said.
+//! A decision about a notebook that has changed since is not applied, and that is said. One whose verdict or points are left
+//! blank (`""`) has not been made yet.
 
 use crate::finding::{Code, Finding};
 use crate::quantity::{Decimal, Number};
@@ -23,7 +24,7 @@ use crate::template::marks::Marks;
 use toml::de::{DeTable, DeValue};
 
 /// Fewest digits of a hash that name a notebook.
-const FEWEST_DIGITS: usize = 12;
+pub const FEWEST_DIGITS: usize = 12;
 const KEYS: [&str; 7] = ["notebook", "file", "claim", "mark", "verdict", "points", "reason"];
 
 /// One decision.
@@ -83,6 +84,12 @@ impl Decisions {
     /// The decisions about a notebook, with their places in the list.
     pub fn of<'a>(&'a self, sha256: &'a str) -> impl Iterator<Item = (usize, &'a Decision)> {
         self.list.iter().enumerate().filter(move |(_, decision)| sha256.starts_with(&decision.notebook))
+    }
+
+    /// Whether a decision says that it is about one of these files (each with its hash).
+    pub fn names_any(&self, at: usize, files: &[(String, String)]) -> bool {
+        let named = self.list.get(at).and_then(|decision| decision.file.as_ref());
+        named.is_some_and(|named| files.iter().any(|(file, _)| is_file(file, named)))
     }
 
     /// A finding at the line of a decision.
@@ -189,6 +196,9 @@ fn entry_of(entry: &toml::Spanned<DeValue<'_>>, text: &str, findings: &mut Vec<F
         let finding = Finding::warning(Code::UnknownKey, Span::from(key.span()), message);
         findings.push(finding.hint(format!("known are `{}`", KEYS.join("`, `"))));
     }
+    if is_blank(table) {
+        return None;
+    }
     match decision(table, place, text) {
         Ok(decision) => Some(decision),
         Err((span, message)) => {
@@ -198,11 +208,22 @@ fn entry_of(entry: &toml::Spanned<DeValue<'_>>, text: &str, findings: &mut Vec<F
     }
 }
 
+/// Whether everything that would decide is there to be filled in and left blank.
+fn is_blank(table: &DeTable) -> bool {
+    let blank = |key: &str| {
+        let value = table.get(key).map(|value| value.get_ref());
+        value.map(|value| matches!(value, DeValue::String(text) if text.trim().is_empty()))
+    };
+    let decides = [blank("verdict"), blank("points"), blank("reason")];
+    (decides[0].is_some() || decides[1].is_some()) && decides.into_iter().flatten().all(|blank| blank)
+}
+
 fn decision(table: &DeTable, place: Span, text: &str) -> Result<Decision, (Span, String)> {
     let at = |key: &str| table.get(key).map_or(place, |value| value.span().into());
     let words = |key: &str| match table.get(key).map(|value| value.get_ref()) {
         None => Ok(None),
         Some(DeValue::String(words)) if !words.trim().is_empty() => Ok(Some(words.trim().to_owned())),
+        Some(DeValue::String(_)) => Err((at(key), format!("`{key}` is blank"))),
         Some(_) => Err((at(key), format!("`{key}` is a text in quotation marks"))),
     };
     let notebook = words("notebook")?.unwrap_or_default().to_lowercase();
@@ -301,6 +322,18 @@ mod tests {
         assert!(said(&points)[0].contains("not below zero"));
         assert!(said("[decision]\n")[0].contains("is not known"));
         assert!(said("[[decision\n")[0].starts_with("d.toml:1:"));
+    }
+
+    #[test]
+    fn what_is_left_blank_decides_nothing() {
+        let head = format!("[[decision]]\nnotebook = \"{HASH}\"\n");
+        let blank = format!(
+            "{head}claim = \"x\"\nverdict = \"\"\nreason = \" \"\n{head}mark = \"y\"\npoints = \"\"\n"
+        );
+        let (decisions, findings) = read("d.toml", &blank);
+        assert!(decisions.list.is_empty() && findings.is_empty(), "{findings:?}");
+        let half = format!("{head}claim = \"x\"\nverdict = \"\"\nreason = \"seen\"\n");
+        assert!(said(&half)[0].contains("`verdict`"), "{:?}", said(&half));
     }
 
     #[test]

@@ -1,6 +1,7 @@
 //! From a review to a row, and the little that statistics keep of it.
 
-use super::decisions::{self, Decided, Decisions};
+use super::deciding::{AsDecided, as_decided, points_by_hand};
+use super::decisions::Decisions;
 use super::row::*;
 use super::unknowns::{Known, Unknowns};
 use super::{Facts, Reading, Value};
@@ -10,7 +11,7 @@ use crate::finding::{Finding, Severity};
 use crate::quantity::{Decimal, Number, Printed, Unit, print};
 use crate::review::formats::Reviewed;
 use crate::review::marks::{self, Award, FromReference, Marking, names, points_text, quantity, totals};
-use crate::review::{ClaimReview, DigitsVerdict, Review, ValueVerdict, findings};
+use crate::review::{DigitsVerdict, Review, ValueVerdict, findings};
 use crate::span::Lines;
 use crate::template::marks::{MarkKind, Marks};
 
@@ -48,7 +49,8 @@ pub struct Made {
 pub fn row(reviewed: &Reviewed, desk: &Desk) -> Made {
     let results = reviewed.results;
     let mut row = head(reviewed);
-    let (review, used, said) = decide(reviewed, desk, &mut row);
+    let AsDecided { review, applied, used, said } = as_decided(reviewed, desk.marks, desk.decisions);
+    row.decided = applied;
     let followed = followed(results, reviewed, desk);
     let (mut facts, lines) = (facts(reviewed), Lines::of(&reviewed.notebook.text));
     for (of, quantity) in &followed {
@@ -63,7 +65,7 @@ pub fn row(reviewed: &Reviewed, desk: &Desk) -> Made {
         let marking =
             Marking { marks, template: reviewed.template, results, review: &review, reference: &reference };
         let mut awards = marking.awards();
-        points_by_hand(&mut awards, results, desk);
+        points_by_hand(&mut awards, &results.sha256, desk.decisions);
         marks_of(&awards)
     });
     row.findings = findings_of(reviewed, &lines);
@@ -106,63 +108,6 @@ fn balances(results: &Results) -> Vec<String> {
     all.sort();
     all.dedup();
     all
-}
-
-/// Verdicts as a person has decided them, and the decisions that were taken.
-fn decide(reviewed: &Reviewed, desk: &Desk, row: &mut Row) -> (Review, Vec<usize>, Vec<Finding>) {
-    let (mut review, mut used, mut said) = (reviewed.review.clone(), Vec::new(), Vec::new());
-    let results = reviewed.results;
-    for (at, decision) in desk.decisions.of(&results.sha256) {
-        used.push(at);
-        let problem = match &decision.what {
-            Decided::Verdict { claim, right } => {
-                let named = |other: &&crate::evaluation::results::Claim| {
-                    same_name(&findings::name(other, results), claim)
-                };
-                let found: Vec<usize> = results
-                    .claims
-                    .iter()
-                    .enumerate()
-                    .filter(|(_, c)| named(c))
-                    .map(|(index, _)| index)
-                    .collect();
-                for index in &found {
-                    overrule(&mut review.claims[*index], *right);
-                }
-                found.is_empty().then(|| format!("{} claims no {claim}", reviewed.file))
-            }
-            Decided::Points { .. } => match desk.marks {
-                Some(marks) => decisions::fits(decision, marks),
-                None => Some(format!("there are no marks for {}", reviewed.file)),
-            },
-        };
-        match problem {
-            Some(problem) => {
-                said.push(desk.decisions.say(at, format!("{problem}; the decision is not applied")))
-            }
-            None => row.decided.push(DecidedOfRow {
-                about: decision.what.about().to_owned(),
-                decision: match &decision.what {
-                    Decided::Verdict { right: true, .. } => "agrees".to_owned(),
-                    Decided::Verdict { .. } => "differs".to_owned(),
-                    Decided::Points { points, .. } => format!("{} points", points_text(points)),
-                },
-                reason: decision.reason.clone(),
-            }),
-        }
-    }
-    (review, used, said)
-}
-
-fn same_name(a: &str, b: &str) -> bool {
-    let plain = |text: &str| text.split_whitespace().collect::<String>();
-    plain(a) == plain(b)
-}
-
-fn overrule(claim: &mut ClaimReview, right: bool) {
-    claim.value = if right { ValueVerdict::Agrees } else { ValueVerdict::Differs };
-    claim.slip = None;
-    claim.same_slip_as = None;
 }
 
 /// The results to follow: those asked for that the notebook has, else those with a theory.
@@ -340,19 +285,6 @@ fn differing(reviewed: &Reviewed, review: &Review, lines: &Lines) -> Vec<Differi
             consistent_with: review.slip.as_ref().map(|slip| slip.what.clone()),
         })
         .collect()
-}
-
-/// Points that a person gave stand in place of those worked out.
-fn points_by_hand(awards: &mut [Award], results: &Results, desk: &Desk) {
-    for (_, decision) in desk.decisions.of(&results.sha256) {
-        let Decided::Points { mark, points } = &decision.what else { continue };
-        let award = awards.iter_mut().find(|award| award.item == *mark && *points <= award.possible);
-        if let Some(award) = award {
-            award.points = Some(points.clone());
-            award.by_hand = true;
-            award.why = decision.reason.clone().unwrap_or_else(|| "by hand".to_owned());
-        }
-    }
 }
 
 fn marks_of(awards: &[Award]) -> MarksOfRow {

@@ -11,6 +11,7 @@
 //! a student's report or remarks. A page for the class ([`forms::Audience::Class`]) has no rows, no names, and no group of
 //! fewer than ten.
 
+pub mod deciding;
 pub mod decisions;
 pub mod forms;
 mod making;

@@ -8,6 +8,7 @@ mod json;
 mod pdf;
 pub mod summary;
 mod text;
+mod to_decide;
 pub mod view;
 
 pub use self::csv::csv;
@@ -16,6 +17,7 @@ pub use json::{SCHEMA, json};
 #[cfg(feature = "pdf")]
 pub use pdf::{LAYOUT, pdf};
 pub use text::text;
+pub use to_decide::to_decide;
 
 use super::{Row, Section};
 use crate::quantity::print_double;
