@@ -1,7 +1,11 @@
 //! Remarks: what a student reads after a review. Expected values are worked by hand beside each case.
 
+use reweigh::review::formats::Reviewed;
+use reweigh::review::marks::{FromReference, Marking};
+use reweigh::review::remarks::{self as remarks_of, Marked};
 use std::path::{Path, PathBuf};
 use std::process::Command;
+use std::sync::Arc;
 
 /// A hydrate of barium chloride. By hand: m(sample) 1.1032 and 1.0412, m(residue) 0.9406 and 0.8875, m(water) 0.1626
 /// and 0.1537, w(water) 14.739 and 14.762 %; M(BaCl2) 208.23 g/mol makes n(salt) 4.5171 and 4.2621 mmol.
@@ -232,14 +236,203 @@ fn a_template_of_ones_own_says_it_in_its_own_words() {
     let folder = folder(&[("a.md", &notebook("A *hydrate*", "own", MANY))]);
     let own = "Dear <<authors|join(\", \")>>,\n<% for claim in claims %>\n<% if claim.verdict == \"differs\" %>\n- \
                <<claim.name>> <<claim.claimed>> <<claim.recomputed>>\n<% endif %>\n<% endfor %>\n<% if points is none \
-               %>\nno marks\n<% endif %>\n<<title>>\n";
-    write_template(folder.path(), "own", &[("marking/remarks.md", "", own)]);
+               %>\nno marks\n<% endif %>\n<<title>>\n<<marked>>\n";
+    write_template(folder.path(), "own", &[("marking/remarks.md", "", own), ("marking/marks.toml", "", "")]);
     run(folder.path(), &["review", "a.md", "--template", "own", "--remarks", "out"]);
     assert_eq!(
         read(folder.path(), "out/a-remarks.md"),
         "Dear Bench 7,\n- n(salt), trial A 3.851\u{a0}mmol 4.517\u{a0}mmol\n- n(salt), trial B 3.633\u{a0}mmol 4.262\u{a0}mmol\nno marks\nA \
          \\*hydrate\\*\n"
     );
+}
+
+/// The shipped marks of a hydrate: m(sample) 1, w(water) 3, x 2, and by hand Procedure 2 and Discussion 2. All of MANY's
+/// claims of the first three are right or carried forward: 6 of 10.
+#[test]
+fn marks_are_told_item_by_item() {
+    let text = remarks(MANY, "markdown", "md");
+    assert!(text.contains("You have 6 of 10 points so far; 4 more are not decided here."), "{text}");
+    for row in [
+        "| m(sample) | 1 | 1 | agrees |",
+        "| w(water) | 3 | 3 | agrees |",
+        "| x | 2 | 2 | carried forward |",
+        "| Procedure | – | 2 | your marker decides |",
+    ] {
+        assert!(text.contains(row), "no {row} in\n{text}");
+    }
+    // w(water)[B] off by 0.1 %: half of its three points; x is not claimed.
+    let text = remarks("m(sample): 1.1032 g 1.0412 g\nw(water): 14.74 % 14.86 %", "markdown", "md");
+    assert!(text.contains("| w(water) | 1.5 | 3 | 1 agrees, 1 differs |"), "{text}");
+    assert!(text.contains("| x | 0 | 2 | not claimed |"), "{text}");
+    assert!(text.contains("You have 2.5 of 10 points so far"), "{text}");
+}
+
+/// Marks of which some tell more than a student may know.
+const TELLING: &str = "[[mark]]\nclaim = \"m(sample)\"\npoints = 1\n\
+    [[mark]]\naccuracy = \"w(water)\"\nsteps = [{ within = \"0.5 %\", points = 4 }]\n\
+    [[mark]]\naccuracy = \"x\"\nagainst = \"theory\"\nsteps = [{ within = \"0.51 %\", points = 3 }]\n\
+    [[mark]]\nagreement = \"w(water)\"\nsteps = [{ within = \"0.4 %\", points = 2 }]\n";
+
+#[test]
+fn no_mark_tells_a_reference_value_or_a_result_that_is_not_shown() {
+    let folder = folder(&[("a.md", &notebook("A hydrate", "own", MANY))]);
+    let named = ("template.toml", "id          = \"hydrate\"", "id          = \"own\"");
+    let text = || {
+        let arguments = ["review", "a.md", "--template", "own", "--remarks", "out", "--replace"];
+        let (status, said) =
+            run(folder.path(), &[&arguments[..], &["--decisions", "decisions.toml"]].concat());
+        assert_eq!(status, 1, "{said}");
+        read(folder.path(), "out/a-remarks.md")
+    };
+    // A person has decided about the accuracy, too: within the limits of its steps that would tell the reference value.
+    let sha256 = reweigh::sha256(read(folder.path(), "a.md").as_bytes());
+    let decided =
+        format!("[[decision]]\nnotebook = \"{sha256}\"\nmark = \"accuracy of w(water)\"\npoints = 4\n");
+    std::fs::write(folder.path().join("decisions.toml"), decided).expect("written");
+    write_template(folder.path(), "own", &[named, ("marking/marks.toml", "", TELLING)]);
+    let all = text();
+    assert!(
+        all.contains("| accuracy of w(water) | – | 4 | goes by the reference value, which your marker has |"),
+        "{all}"
+    );
+    // x is 1.998 and 2.002, so 2.000 against 2; the trials of w(water), 14.739 and 14.762, are 0.16 % apart.
+    assert!(all.contains("| accuracy of x | 3 | 3 | off by 0.0") && all.contains("within 0.51 % |"), "{all}");
+    assert!(
+        all.contains("| agreement of w(water) | 2 | 2 | trials apart by 0.16 %, within 0.4 % |"),
+        "{all}"
+    );
+    assert!(all.contains("You have 6 of 10 points so far; 4 more are not decided here."), "{all}");
+    for reveal in ["readings only", "after claim"] {
+        let to = format!("reveal = \"{reveal}\"");
+        let quiet = ("template.toml", "reveal = \"all\"", to.as_str());
+        write_template(folder.path(), "own", &[named, quiet, ("marking/marks.toml", "", TELLING)]);
+        let told = text();
+        assert!(told.contains("| accuracy of x | – | 3 | your marker tells you |"), "{told}");
+        assert!(told.contains("| agreement of w(water) | – | 2 | your marker tells you |"), "{told}");
+        assert!(told.contains("You have 1 of 10 points so far; 9 more"), "{told}");
+        assert!(!told.contains("0.16") && !told.contains("off by 0."), "{told}");
+    }
+}
+
+#[test]
+fn remarks_follow_what_was_decided_by_hand() {
+    // n(salt) by the hydrate's molar mass in both trials; the marker lets the first stand, and the second keeps its slip.
+    let text = notebook("A hydrate", "hydrate", MANY);
+    let folder = folder(&[("a.md", &text), ("b.md", &text.replace("Bench 7", "Bench 8"))]);
+    let sha256 = reweigh::sha256(text.as_bytes());
+    let decision = |notebook: &str, what: &str| format!("[[decision]]\nnotebook = \"{notebook}\"\n{what}\n");
+    let decisions = [
+        decision(
+            &sha256[..12],
+            "claim = \"n(salt)[A]\"\nverdict = \"agrees\"\nreason = \"as Bench 9 had it\"",
+        ),
+        decision(&sha256[..12], "mark = \"Discussion\"\npoints = 1.5\nreason = \"better than Bench 9\""),
+        decision(&sha256[..12], "mark = \"Discusion\"\npoints = 1"),
+        decision("ffffffffffff", "file = \"b.md\"\nmark = \"Discussion\"\npoints = 2"),
+        decision("eeeeeeeeeeee", "file = \"elsewhere.md\"\nmark = \"Discussion\"\npoints = 2"),
+    ];
+    std::fs::write(folder.path().join("decisions.toml"), decisions.concat()).expect("written");
+    let arguments =
+        ["--plain", "review", "a.md", "b.md", "--remarks", "out", "--decisions", "decisions.toml"];
+    let (status, said) = run(folder.path(), &arguments);
+    assert_eq!(status, 1, "{said}");
+    let (a, b) = (read(folder.path(), "out/a-remarks.md"), read(folder.path(), "out/b-remarks.md"));
+    assert!(a.contains("**n(salt), trial B** (line 43)") && !a.contains("**n(salt)** (line 43)"), "{a}");
+    assert!(a.contains("Which substance is it"), "the second claim keeps its slip: {a}");
+    assert!(a.contains("| Discussion | 1.5 | 2 | decided by your marker |"), "{a}");
+    assert!(a.contains("You have 7.5 of 10 points so far; 2 more"), "{a}");
+    assert!(!a.contains("Bench 9"), "a reason is a note between markers: {a}");
+    assert!(b.contains("**n(salt)** (line 43)") && b.contains("| Discussion | – | 2 |"), "{b}");
+    assert!(said.contains("decisions.toml:11:1") && said.contains("no item is called `Discusion`"), "{said}");
+    assert!(said.contains("decisions.toml:15:1") && said.contains("b.md has changed since"), "{said}");
+    assert!(!said.contains("elsewhere.md"), "decisions about others are left alone: {said}");
+}
+
+#[test]
+fn what_is_wrong_with_marks_is_said_and_a_copys_marks_are_not_given() {
+    let folder = folder(&[("a.md", &notebook("A hydrate", "own", MANY))]);
+    let marks =
+        ("marking/marks.toml", "", "[[mark]]\nclaim = \"m(sample)\"\npoints = 1\n[[mark]]\nclaim = \"x\"\n");
+    write_template(folder.path(), "own", &[marks]);
+    let (status, said) =
+        run(folder.path(), &["--plain", "review", "a.md", "--template", "own", "--remarks", "out"]);
+    assert!(status == 1 && said.contains("own/marking/marks.toml:4:"), "{said}");
+    assert!(read(folder.path(), "out/a-remarks.md").contains("You have 1 of 1 points."));
+    run(folder.path(), &["review", "a.md", "--as-submitted", "--remarks", "out", "--replace"]);
+    assert!(!read(folder.path(), "out/a-remarks.md").contains("points"));
+}
+
+#[test]
+fn the_check_of_a_template_fills_its_remarks_and_gives_the_marks_of_its_sample() {
+    let folder = folder(&[]);
+    let sample = Path::new(env!("CARGO_MANIFEST_DIR")).join("report-templates/hydrate/marking/sample.md");
+    let sample = std::fs::read_to_string(sample).expect("the sample");
+    let check = |remarks: &str| {
+        let files = [("marking/sample.md", "", sample.as_str()), ("marking/remarks.md", "", remarks)];
+        write_template(folder.path(), "hydrate", &files);
+        run(folder.path(), &["--plain", "template", "check", "hydrate"])
+    };
+    let (status, said) = check("# <<title>>\n\n<<standard>>\n\n<<marked>>\n");
+    assert!(status == 0 && said.contains("remarks: filled for the sample data"), "{said}");
+    // A part that the sample does not come to is tried as well.
+    let (status, said) = check("# <<title>>\n<% for item in carried %>\n<<item.name>>\n<% endfor %>\n");
+    assert!(status == 1 && said.contains("hydrate/marking/remarks.md:3:"), "{said}");
+    let (status, said) = check("# <<title>>\n<% if right %>\n");
+    assert!(status == 1 && said.contains("hydrate/marking/remarks.md:"), "{said}");
+    let (status, said) =
+        check("<% for a in range(100000) %><% for b in range(100000) %>x<% endfor %><% endfor %>");
+    assert!(status == 1 && said.contains("hydrate/marking/remarks.md"), "{said}");
+}
+
+/// What the check of a template tries is what a review can put: the same names, one of each.
+#[test]
+fn the_values_remarks_are_tried_with_have_the_names_of_real_ones() {
+    use serde_json::Value;
+    fn names(value: &Value, path: &str, found: &mut std::collections::BTreeSet<String>) {
+        match value {
+            Value::Object(all) => all.iter().for_each(|(key, value)| {
+                found.insert(format!("{path}.{key}"));
+                names(value, &format!("{path}.{key}"), found);
+            }),
+            Value::Array(all) => all.iter().for_each(|value| names(value, path, found)),
+            _ => {}
+        }
+    }
+    let files = reweigh::files::Memory::default();
+    let template = Arc::new(reweigh::template::find("hydrate", &files).expect("it is shipped"));
+    let wanted =
+        reweigh::Wanted { template: Some(template.clone()), purpose: reweigh::template::Purpose::Review };
+    let text = notebook("A hydrate", "hydrate", MANY);
+    let computed = reweigh::compute_as("a.md", text.as_bytes(), &files, &wanted);
+    let review = reweigh::review::review(&computed.results);
+    let reviewed = Reviewed {
+        file: "a.md",
+        notebook: &computed.notebook,
+        results: &computed.results,
+        review: &review,
+        template: Some(&template),
+        own: text.len(),
+        of_report: &[],
+    };
+    let marks = reweigh::template::marks::marks(&template).0;
+    let (results, reference) = (&computed.results, &|_: &str| FromReference::None(String::new()));
+    let awards =
+        Marking { marks: &marks, template: Some(&template), results, review: &review, reference }.awards();
+    let real =
+        remarks_of::values(&reviewed, Some(&Marked { marks: &marks, awards: &awards })).expect("values");
+    let specimen = remarks_of::specimen();
+    let keys = |value: &Value| value.as_object().expect("values by name").keys().cloned().collect::<Vec<_>>();
+    assert_eq!(keys(&real), keys(&specimen));
+    for name in keys(&real) {
+        let (mut found, mut tried) = Default::default();
+        names(&real[&name], &name, &mut found);
+        names(&specimen[&name], &name, &mut tried);
+        // A list that is empty here shows nothing of its names.
+        assert!(real[&name] == Value::Array(Vec::new()) || found == tried, "{name}: {found:?}, {tried:?}");
+    }
+    for name in ["right", "look_again", "carried", "unchecked", "digits", "findings", "claims", "marks"] {
+        assert_ne!(real[name], Value::Array(Vec::new()), "{name} is tried");
+    }
 }
 
 #[test]

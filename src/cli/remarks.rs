@@ -1,12 +1,16 @@
 //! `reweigh review --remarks`: what each student reads, one file for each notebook. Nothing is replaced unasked.
 
 use super::confined::{reason, run as confined};
-use super::findings::Voice;
-use super::{Ending, complain};
+use super::findings::{Voice, ending};
+use super::{Ending, complain, input};
 use crate::files::{write_atomically, write_new};
 use crate::finding::{Code, Finding};
 use crate::review::formats::Reviewed;
-use crate::review::remarks::{Text, fill, html, text_of, values};
+use crate::review::marks::{Award, FromReference, Marking};
+use crate::review::remarks::{Marked, Text, fill, html, text_of, values};
+use crate::review::section::deciding::{as_decided, points_by_hand};
+use crate::review::section::decisions::{self, Decisions};
+use crate::template::marks::{Marks, marks};
 use crate::template::{Origin, Template};
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
@@ -28,6 +32,9 @@ pub(super) struct Remarks {
     /// Replace remarks that are there.
     #[arg(long, requires = "folder")]
     replace: bool,
+    /// What you decided by hand, for the remarks: verdicts and points, as `section` takes them.
+    #[arg(long, value_name = "FILE", requires = "folder")]
+    decisions: Option<PathBuf>,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
@@ -58,8 +65,40 @@ pub(super) struct Student<'a> {
     pub(super) template: Option<&'a Template>,
 }
 
+/// The remarks of one run: where they go, and what was decided by hand.
+pub(super) struct Desk<'a> {
+    options: &'a Remarks,
+    places: Vec<PathBuf>,
+    decisions: Decisions,
+    used: Vec<bool>,
+    /// The notebooks so far, with their hashes.
+    seen: Vec<(String, String)>,
+}
+
+/// Looks at everything that remarks need before any review is done, with what there is to say of it.
+pub(super) fn desk<'a>(
+    options: &'a Remarks,
+    files: &[PathBuf],
+    template: Option<&Template>,
+) -> Result<(Desk<'a>, Vec<Finding>), String> {
+    let places = places(options, files)?;
+    let mut said = Vec::new();
+    let mut decisions = Decisions::default();
+    if options.folder.is_some() {
+        said.extend(template.map(|template| marks(template).1).unwrap_or_default());
+    }
+    if let Some(path) = &options.decisions {
+        let (name, text, _) = input::text(path)?;
+        let (read, of_file) = decisions::read(&name, &text);
+        said.extend(of_file);
+        decisions = read;
+    }
+    let used = vec![false; decisions.list.len()];
+    Ok((Desk { options, places, decisions, used, seen: Vec::new() }, said))
+}
+
 /// Where the remarks of each file go, looked at before any review is done.
-pub(super) fn places(options: &Remarks, files: &[PathBuf]) -> Result<Vec<PathBuf>, String> {
+fn places(options: &Remarks, files: &[PathBuf]) -> Result<Vec<PathBuf>, String> {
     let Some(folder) = &options.folder else { return Ok(Vec::new()) };
     if folder.exists() && !folder.is_dir() {
         return Err(format!("{} is no folder", folder.display()));
@@ -83,20 +122,41 @@ pub(super) fn places(options: &Remarks, files: &[PathBuf]) -> Result<Vec<PathBuf
     Ok(places)
 }
 
-/// Writes the remarks on one notebook.
-pub(super) fn write(options: &Remarks, place: &Path, student: &Student, voice: &Voice) -> Ending {
-    let bytes = match made(options.form, student) {
-        Ok(bytes) => bytes,
-        Err(Trouble::Sentence(message)) => return complain(&message),
-        Err(Trouble::Finding(finding)) => {
-            voice.say(student.reviewed.file, "", &[*finding]);
-            return complain(&format!("no remarks were written for {}", student.reviewed.file));
+impl Desk<'_> {
+    /// Writes the remarks on the notebook with this place in the list of files.
+    pub(super) fn write(&mut self, index: usize, student: &Student, voice: &Voice) -> Ending {
+        let Some(place) = self.places.get(index) else { return Ending::Clean };
+        let file = student.reviewed.file;
+        let marks = student.template.map(|template| marks(template).0).unwrap_or_default();
+        let given = Some(&marks).filter(|marks| !marks.items.is_empty());
+        let decided = as_decided(&student.reviewed, given, &self.decisions);
+        self.seen.push((file.to_owned(), student.reviewed.results.sha256.clone()));
+        decided.used.iter().for_each(|at| self.used[*at] = true);
+        voice.say(file, "", &decided.said);
+        let student =
+            Student { reviewed: Reviewed { review: &decided.review, ..student.reviewed }, ..*student };
+        let bytes = match made(self.options.form, &student, &marks, &self.decisions) {
+            Ok(bytes) => bytes,
+            Err(Trouble::Sentence(message)) => return complain(&message),
+            Err(Trouble::Finding(finding)) => {
+                voice.say(file, "", &[*finding]);
+                return complain(&format!("no remarks were written for {file}"));
+            }
+        };
+        let replace = self.options.replace;
+        let written = if replace { write_atomically(place, &bytes) } else { write_new(place, &bytes) };
+        match written {
+            Ok(()) => ending(&decided.said),
+            Err(error) => complain(&format!("cannot write {}: {error}", place.display())),
         }
-    };
-    let written = if options.replace { write_atomically(place, &bytes) } else { write_new(place, &bytes) };
-    match written {
-        Ok(()) => Ending::Clean,
-        Err(error) => complain(&format!("cannot write {}: {error}", place.display())),
+    }
+
+    /// What there is to say of decisions that name a notebook which has changed since. Those about others are left alone:
+    /// one file may hold the decisions of a whole section.
+    pub(super) fn left_over(&self) -> Vec<Finding> {
+        let others =
+            (0..self.used.len()).map(|at| self.used[at] || !self.decisions.names_any(at, &self.seen));
+        self.decisions.left_over(&others.collect::<Vec<_>>(), &self.seen)
     }
 }
 
@@ -106,8 +166,8 @@ enum Trouble {
     Finding(Box<Finding>),
 }
 
-fn made(form: Form, student: &Student) -> Result<Vec<u8>, Trouble> {
-    let values = values(&student.reviewed, None).map_err(Trouble::Finding)?;
+fn made(form: Form, student: &Student, marks: &Marks, decisions: &Decisions) -> Result<Vec<u8>, Trouble> {
+    let values = told(student, marks, decisions).map_err(Trouble::Finding)?;
     let markdown = filled(student.template, &values).map_err(Trouble::Finding)?;
     let title = student.reviewed.title();
     match form {
@@ -119,8 +179,23 @@ fn made(form: Form, student: &Student) -> Result<Vec<u8>, Trouble> {
     }
 }
 
+/// What is put into the text, with marks where the template gives some.
+fn told(student: &Student, marks: &Marks, decisions: &Decisions) -> Result<Value, Box<Finding>> {
+    let reviewed = &student.reviewed;
+    let mut awards = awards(reviewed, marks);
+    points_by_hand(&mut awards, &reviewed.results.sha256, decisions);
+    values(reviewed, Some(&Marked { marks, awards: &awards }))
+}
+
+/// What the items come to without a reference value: those are for `section` alone.
+pub(super) fn awards(reviewed: &Reviewed, marks: &Marks) -> Vec<Award> {
+    let reference = |_: &str| FromReference::None("no list of unknowns".to_owned());
+    let (results, review) = (reviewed.results, reviewed.review);
+    Marking { marks, template: reviewed.template, results, review, reference: &reference }.awards()
+}
+
 /// The filled text; one that someone else wrote is filled in a process of its own.
-fn filled(template: Option<&Template>, values: &Value) -> Result<String, Box<Finding>> {
+pub(super) fn filled(template: Option<&Template>, values: &Value) -> Result<String, Box<Finding>> {
     let text = text_of(template);
     if template.is_none_or(|template| template.origin == Origin::Shipped) {
         return fill(&text, values);

@@ -80,25 +80,25 @@ pub(super) fn run(options: &Options, voice: &Voice) -> Ending {
         Ok(template) => template,
         Err(message) => return complain(&message),
     };
-    let places = match remarks::places(&options.remarks, &options.files) {
-        Ok(places) => places,
+    let desk = remarks::desk(&options.remarks, &options.files, template.as_deref());
+    let (mut desk, said) = match desk {
+        Ok(desk) => desk,
         Err(message) => return complain(&message),
     };
-    let mut worst = Ending::Clean;
+    let mut worst = voice.say("remarks", "", &said);
     let mut all = Vec::new();
     for (index, file) in options.files.iter().enumerate() {
         match one(file, template.clone(), options.as_submitted) {
             Ok(done) => {
-                if let Some(place) = places.get(index) {
-                    let student =
-                        remarks::Student { reviewed: done.reviewed(), template: done.trusted.as_deref() };
-                    worst = worst.max(remarks::write(&options.remarks, place, &student, voice));
-                }
+                let student =
+                    remarks::Student { reviewed: done.reviewed(), template: done.trusted.as_deref() };
+                worst = worst.max(desk.write(index, &student, voice));
                 all.push(done);
             }
             Err(message) => worst = worst.max(complain(&message)),
         }
     }
+    worst = worst.max(voice.say("remarks", "", &desk.left_over()));
     let reviews: Vec<Reviewed> = all.iter().map(Done::reviewed).collect();
     let output = match output(options.format, &reviews) {
         Ok(output) => output,

@@ -2,12 +2,18 @@
 
 use super::confined_skeleton::fill_all;
 use super::findings::Voice;
-use super::{Ending, complain, input, print};
+use super::{Ending, complain, input, print, remarks};
+use crate::files::Memory;
 #[cfg(feature = "pdf")]
 use crate::finding::Severity;
-use crate::template::Template;
+use crate::review::formats::Reviewed;
+use crate::review::marks::{points_text, totals};
+use crate::review::remarks::{Marked, REMARKS, specimen, values};
+use crate::review::review;
 use crate::template::check::{Report, check_with};
+use crate::template::marks::marks;
 use crate::template::skeleton::Student;
+use crate::template::{Purpose, Template};
 use std::sync::Arc;
 
 /// Options of `template`.
@@ -37,16 +43,60 @@ pub(super) fn run(options: &Options, voice: &Voice) -> Ending {
     };
     let filling = |template: &Template| fill_all(template, &[Student::default()]).map(|texts| texts.concat());
     let mut report = check_with(&template, filling);
+    marking(&template, &mut report);
     layout(&template, *layout_seconds, &mut report);
     drop(print(&text(&report)));
     voice.say(folder, "", &report.findings)
+}
+
+/// Gives the marks of the sample data and fills the remarks: for the sample, and with one of everything they can put.
+fn marking(template: &Arc<Template>, report: &mut Report) {
+    let Some(sample) = &report.sample else { return };
+    let files = Memory(template.marking.clone());
+    let own = crate::notebook::read("sample.md", sample, &files).text.len();
+    let wanted = crate::Wanted { template: Some(template.clone()), purpose: Purpose::Review };
+    let computed = crate::compute_as("sample.md", sample, &files, &wanted);
+    let review = review(&computed.results);
+    let reviewed = Reviewed {
+        file: "sample.md",
+        notebook: &computed.notebook,
+        results: &computed.results,
+        review: &review,
+        template: Some(template),
+        own,
+        of_report: &[],
+    };
+    let marks = marks(template).0;
+    let awards = remarks::awards(&reviewed, &marks);
+    if !marks.items.is_empty() {
+        let (reached, open, possible) = totals(&awards);
+        let [reached, open, possible] = [reached, open, possible].map(|points| points_text(&points));
+        report.steps.push(format!("marks of the sample data: {reached} of {possible} points, {open} open"));
+    }
+    if !template.marking.contains_key(REMARKS) {
+        report.steps.push("remarks: no text of its own, so students get the usual one".to_owned());
+        return;
+    }
+    let sample = values(&reviewed, Some(&Marked { marks: &marks, awards: &awards }));
+    let filled = sample.and_then(|values| {
+        remarks::filled(Some(template), &specimen())?;
+        remarks::filled(Some(template), &values)
+    });
+    match filled {
+        Ok(text) => {
+            report.steps.push(format!("remarks: filled for the sample data, {} lines", text.lines().count()))
+        }
+        Err(finding) => {
+            report.steps.push("remarks: not filled".to_owned());
+            report.findings.push(*finding);
+        }
+    }
 }
 
 /// Sets the sample data in the template's layout. The typesetter itself refuses what PDF/UA-1 and PDF/A-3a do not
 /// allow.
 #[cfg(feature = "pdf")]
 fn layout(template: &Arc<Template>, seconds: u64, report: &mut Report) {
-    use crate::files::Memory;
     use crate::report::{Attachment, layouts, pdf_with};
     let Some(sample) = &report.sample else { return };
     let files = Memory(template.marking.clone());

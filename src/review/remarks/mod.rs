@@ -7,8 +7,13 @@
 //! 2. [`fill`] puts it into a `remarks.md`, by the language of skeletons; that is the Markdown form.
 //! 3. [`html`] makes a page of it. The PDF is the Markdown, set as a report.
 
+mod marked;
 mod questions;
+mod specimen;
 mod values;
+
+pub use marked::Marked;
+pub use specimen::specimen;
 
 use super::formats::Reviewed;
 use crate::finding::{Code, Finding};
@@ -20,21 +25,14 @@ use serde_json::Value;
 pub const REMARKS: &str = "remarks.md";
 /// What is said in any case; a `remarks.md` puts it with `<<standard>>`.
 const STANDARD: &str = include_str!("standard.md");
+/// What is said of marks; a `remarks.md` that wants them told puts it with `<<marked>>`.
+const MARKED: &str = include_str!("marked.md");
 /// The remarks of a notebook whose template has none of its own.
 const WHOLE: &str = include_str!("whole.md");
 /// The page's template.
 const PAGE: &str = include_str!("page.html");
 /// Most bytes of one student's remarks.
 const MOST_BYTES: usize = 1 << 20;
-
-/// Marks that were given, as printed.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Points {
-    /// How many were reached.
-    pub reached: String,
-    /// How many there were to reach.
-    pub possible: String,
-}
 
 /// A text of remarks to be filled: where it stands, and what it is.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -55,15 +53,18 @@ pub fn text_of(template: Option<&Template>) -> Text {
     own.unwrap_or_else(|| Text { file: REMARKS.to_owned(), source: WHOLE.to_owned() })
 }
 
-/// What may be said of a review to the notebook's author, in plain values. `points` are marks, where there are some.
+/// What may be said of a review to the notebook's author, in plain values. `marked` are marks, where a template gives
+/// some.
 ///
 /// # Errors
 ///
 /// A finding, should our own text not be filled.
-pub fn values(reviewed: &Reviewed, points: Option<&Points>) -> Result<Value, Box<Finding>> {
-    let mut values = values::values(reviewed, points);
-    let standard = fill(&Text { file: "standard.md".into(), source: STANDARD.into() }, &values)?;
-    values["standard"] = Value::String(standard.trim_end().to_owned());
+pub fn values(reviewed: &Reviewed, marked: Option<&Marked>) -> Result<Value, Box<Finding>> {
+    let mut values = values::values(reviewed, marked);
+    for (key, source) in [("standard", STANDARD), ("marked", MARKED)] {
+        let filled = fill(&Text { file: format!("{key}.md"), source: source.into() }, &values)?;
+        values[key] = Value::String(filled.trim_end().to_owned());
+    }
     Ok(values)
 }
 

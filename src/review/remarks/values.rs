@@ -4,7 +4,7 @@
 //! another notebook. Where the template does not show results, no recomputed number goes in either. Texts are Markdown:
 //! whatever a notebook wrote is escaped.
 
-use super::Points;
+use super::Marked;
 use super::questions::{AGAIN, question};
 use crate::evaluation::results::Results;
 use crate::finding::{Finding, Severity};
@@ -17,21 +17,19 @@ use crate::span::Lines;
 use crate::template::model::{Reveal, When};
 use serde_json::{Value, json};
 
-/// Every value but `standard`.
-pub(super) fn values(reviewed: &Reviewed, points: Option<&Points>) -> Value {
+/// Every value but the texts of our own.
+pub(super) fn values(reviewed: &Reviewed, marked: Option<&Marked>) -> Value {
     let told = Told::of(reviewed);
     let settings = &reviewed.results.settings;
     let template = reviewed.template.map(|template| {
         json!({ "id": template.id, "version": template.version, "title": escaped(&template.title) })
     });
-    json!({
+    let mut values = json!({
         "title": escaped(reviewed.title()),
         "authors": settings.authors.iter().map(|author| escaped(author)).collect::<Vec<_>>(),
         "date": settings.date.as_ref().map(|date| date.value.to_string()),
         "file": escaped(reviewed.file),
         "template": template,
-        "points": points.map(|points| &points.reached),
-        "points_possible": points.map(|points| &points.possible),
         "numbers": told.numbers,
         "claims": told.each(|index| told.claim(index)),
         "right": told.right(),
@@ -43,7 +41,13 @@ pub(super) fn values(reviewed: &Reviewed, points: Option<&Points>) -> Value {
         "digits": told.digits(),
         "findings": told.findings(),
         "questions": told.questions(),
-    })
+    });
+    if let (Value::Object(all), Value::Object(marks)) =
+        (&mut values, super::marked::told(marked, told.reveal))
+    {
+        all.extend(marks);
+    }
+    values
 }
 
 /// One notebook's review with what may be said of it.
