@@ -24,6 +24,8 @@ pub(super) struct Derivation<'a> {
     reading_order: Vec<NodeId>,
     /// The last weighing of a load in a trial.
     standing: HashMap<(usize, usize), NodeId>,
+    /// The size of the finest last place that a mass was read to.
+    pub(super) place_of_masses: Option<Number>,
     /// The masses of mixtures of two.
     by_hand: HashMap<NodeId, ByHand>,
     /// The claims of a (first) node, by index.
@@ -72,6 +74,7 @@ impl<'a> Derivation<'a> {
             written: HashMap::new(),
             reading_order: Vec::new(),
             standing: HashMap::new(),
+            place_of_masses: None,
             by_hand: HashMap::new(),
             claims: HashMap::new(),
             differs: reviews.iter().map(|review| review.value == ValueVerdict::Differs).collect(),
@@ -79,6 +82,7 @@ impl<'a> Derivation<'a> {
         derivation.name_quantities();
         derivation.read_series();
         derivation.read_mixtures();
+        derivation.place_of_masses = derivation.finest_place();
         for index in 0..results.claims.len() {
             if let Some(comparison) = super::comparison(results, index) {
                 let node = derivation.first(comparison.node);
@@ -86,6 +90,13 @@ impl<'a> Derivation<'a> {
             }
         }
         derivation
+    }
+
+    fn finest_place(&self) -> Option<Number> {
+        let weighed = self.readings().map(|(_, written)| written).filter(|written| written.load.is_some());
+        let size =
+            |written: &Written| Number::power_of_ten(written.decimal.place()).mul(written.unit.factor()).ok();
+        weighed.filter_map(size).min()
     }
 
     pub(super) fn is_comma(&self) -> bool {

@@ -6,8 +6,8 @@
 use super::derivation::Derivation;
 use super::verdict::Comparison;
 use crate::quantity::derivation::{NodeId, Operation};
-use crate::quantity::rounding::round_to_figures;
-use crate::quantity::{Number, Rounding};
+use crate::quantity::rounding::{round_to_figures, round_to_place};
+use crate::quantity::{Number, Rounding, Unit};
 use std::collections::HashMap;
 
 /// A region: nodes in an order in which each comes after its inputs; the claim's own is the last.
@@ -31,8 +31,16 @@ pub(super) struct Local<'a> {
     pub(super) claims: Vec<usize>,
     pub(super) number: &'a Number,
     pub(super) float: f64,
-    /// The size of the unit it is shown in, where it has a name and is computed.
-    pub(super) shown: Option<&'a Number>,
+    /// How it is written down on the way, where it has a name and is computed.
+    pub(super) shown: Option<Shown<'a>>,
+}
+
+/// How a value is written down on the way.
+pub(super) enum Shown<'a> {
+    /// To figures, in a unit of this size.
+    ToFigures(&'a Number),
+    /// A mass, to the last place of the readings, which has this size.
+    ToPlace(Number),
 }
 
 /// A step of a region: a node, or a part of how a mass of a mixture is worked out by hand.
@@ -110,7 +118,8 @@ pub(super) enum From {
     Differing,
     /// All earlier claims stand for themselves.
     Claimed,
-    /// So they do, and what was not claimed is rounded to so many figures.
+    /// So they do, and what was not claimed is rounded to so many figures; a mass to the place of the readings, with as
+    /// many digits more as the figures are more than those of the claim.
     Rounded(u32),
 }
 
@@ -173,7 +182,7 @@ impl<'a> Region<'a> {
                 claims: if cut { derivation.claims_of(step.node()).to_vec() } else { Vec::new() },
                 number: &node.quantity.number,
                 float: node.quantity.number.to_f64(),
-                shown: if named { shown_size(derivation, step.node()) } else { None },
+                shown: if named { shown(derivation, step.node()) } else { None },
             }
         };
         let nodes: Vec<Local> = steps.iter().map(local).collect();
@@ -242,9 +251,7 @@ impl<'a> Region<'a> {
                 }
                 change => float_at(local, &values, change),
             };
-            if let (From::Rounded(figures), Some(size)) = (from, local.shown) {
-                values[at] = rounded(values[at] / size.to_f64(), figures) * size.to_f64();
-            }
+            values[at] = self.written_float(local, values[at], from);
         }
         values
     }
@@ -267,9 +274,7 @@ impl<'a> Region<'a> {
                 continue;
             }
             values[at] = float_at(local, &values, None);
-            if let (From::Rounded(figures), Some(size)) = (from, local.shown) {
-                values[at] = rounded(values[at] / size.to_f64(), figures) * size.to_f64();
-            }
+            values[at] = self.written_float(local, values[at], from);
         }
         values
     }
@@ -288,7 +293,7 @@ impl<'a> Region<'a> {
                 Some(claim) => derivation.claimed_number(claim),
                 None => Some(local.number.clone()),
             };
-            let mut value = match change {
+            let value = match change {
                 None if local.inputs.is_empty() => own()?,
                 Some(Change::Times(factor)) if local.inputs.is_empty() => own()?.mul(factor).ok()?,
                 Some(Change::InputBy(position, node, edit)) => {
@@ -297,13 +302,43 @@ impl<'a> Region<'a> {
                 }
                 change => exact_at(local, &values, change)?,
             };
-            if let (From::Rounded(figures), Some(size)) = (from, local.shown) {
-                let rounded = round_to_figures(&value.div(size).ok()?, figures, Rounding::HalfAwayFromZero);
-                value = rounded.to_number().mul(size).ok()?;
-            }
-            values.push(value);
+            values.push(self.written_exact(local, value, from)?);
         }
         Some(values)
+    }
+
+    /// A value as it is gone on with from a start, in `f64`.
+    fn written_float(&self, local: &Local, value: f64, from: From) -> f64 {
+        let From::Rounded(figures) = from else { return value };
+        match &local.shown {
+            None => value,
+            Some(Shown::ToFigures(size)) => rounded(value / size.to_f64(), figures) * size.to_f64(),
+            Some(Shown::ToPlace(size)) => {
+                let size = size.to_f64() / 10f64.powi(self.guard(figures));
+                (value / size).round() * size
+            }
+        }
+    }
+
+    /// The same, exact.
+    fn written_exact(&self, local: &Local, value: Number, from: From) -> Option<Number> {
+        let From::Rounded(figures) = from else { return Some(value) };
+        let (size, rounded) = match &local.shown {
+            None => return Some(value),
+            Some(Shown::ToFigures(size)) => {
+                (*size, round_to_figures(&value.div(size).ok()?, figures, Rounding::HalfAwayFromZero))
+            }
+            Some(Shown::ToPlace(size)) => {
+                let place = -self.guard(figures);
+                (size, round_to_place(&value.div(size).ok()?, place, Rounding::HalfAwayFromZero))
+            }
+        };
+        rounded.to_number().mul(size).ok()
+    }
+
+    /// How many digits more than the claim has.
+    fn guard(&self, figures: u32) -> i32 {
+        i32::try_from(figures.saturating_sub(self.figures)).unwrap_or(0)
     }
 
     /// How many units of the claim's last place it is above the exact value of a start with an edit.
@@ -325,16 +360,17 @@ impl<'a> Region<'a> {
     }
 }
 
-/// The size of the unit a named value is shown in. Masses are not rounded on the way: a difference of readings has
-/// the readings' own digits.
-fn shown_size<'a>(derivation: &Derivation<'a>, node: NodeId) -> Option<&'a Number> {
+/// How a named value is written down on the way. A sum of masses is not rounded: it has the readings' own digits.
+fn shown<'a>(derivation: &Derivation<'a>, node: NodeId) -> Option<Shown<'a>> {
     let name = derivation.name(node)?;
     let quantity = derivation.results.quantities.iter().find(|quantity| quantity.symbol == name.symbol)?;
-    let is_sum = matches!(
-        derivation.results.graph.node(node).operation,
-        Operation::Combination(_) | Operation::Add | Operation::Subtract
-    );
-    (!is_sum).then_some(quantity.unit.factor())
+    let own = derivation.results.graph.node(node);
+    if matches!(own.operation, Operation::Combination(_) | Operation::Add | Operation::Subtract) {
+        return None;
+    }
+    let is_mass = own.quantity.dimension == Unit::gram().dimension();
+    let place = derivation.place_of_masses.as_ref().filter(|_| is_mass);
+    Some(place.map_or(Shown::ToFigures(quantity.unit.factor()), |size| Shown::ToPlace(size.clone())))
 }
 
 /// Significant figures a claim was written with.
