@@ -278,6 +278,17 @@ fn cheapest_edit(rows: &[Vec<usize>], a: &[char], b: &[char], i: usize, j: usize
     if swapped { best.min(rows[i - 2][j - 2] + 1) } else { best }
 }
 
+/// A text that cannot steer a terminal: control characters become `␦`.
+pub(crate) fn without_controls(text: &str) -> String {
+    let safe = |c: char| if c.is_control() || is_direction_mark(c) { '\u{2426}' } else { c };
+    text.chars().map(safe).collect()
+}
+
+/// Characters that reorder what follows them.
+fn is_direction_mark(c: char) -> bool {
+    matches!(c, '\u{200E}' | '\u{200F}' | '\u{202A}'..='\u{202E}' | '\u{2066}'..='\u{2069}')
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -141,6 +141,8 @@ fn what_is_right_comes_first_and_a_slip_is_a_question() {
     assert_eq!(text.matches("Which substance is it").count(), 1, "{text}");
     at("M(BaCl2·2H2O) taken for M(BaCl2)");
     at("**x** is right from your own n(salt)");
+    // A paragraph of its own, not a part of the last item.
+    at("\n\nA value that differs is a reason to look again");
     at("**w(water), trial A** has too many digits: your readings bear 2 decimals (in %)");
     at("**mean w(sand)** could not be compared");
     at("(tick it as `- [x]` if it was done");

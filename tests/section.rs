@@ -467,6 +467,15 @@ fn a_page_that_carries_its_notebook_is_a_hand_in_and_a_changed_one_is_noticed() 
     let said = |row: usize| rows[row]["findings"]["said"].to_string();
     assert!(said(1).contains("the report is not the one its notebook gives"), "{}", said(1));
     assert!(!said(0).contains("not the one its notebook gives"), "{}", said(0));
+    for format in ["text", "csv", "html"] {
+        let (_, output, _) = folder.run(&["in", "--format", format]);
+        let output = output.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert_eq!(
+            output.matches("the report is not the one its notebook gives").count().min(1),
+            1,
+            "{output}"
+        );
+    }
     assert!(rows[2]["problem"].as_str().is_some_and(|why| why.contains("a page that carries no notebook")));
     assert!(rows[3]["problem"].is_string());
     // A report is no place to write to; the page of an earlier run is, and is no hand-in.

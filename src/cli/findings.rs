@@ -2,6 +2,7 @@
 
 use super::Ending;
 use crate::evaluation::count;
+pub(super) use crate::finding::without_controls;
 use crate::finding::{Finding, Severity};
 use crate::span::{Lines, Span};
 use annotate_snippets::{AnnotationKind, Group, Level, Renderer, Snippet};
@@ -151,15 +152,4 @@ fn within(source: &str, span: Span, offset: usize) -> std::ops::Range<usize> {
     };
     let start = floor(span.start.saturating_sub(offset));
     start..floor(span.end.saturating_sub(offset)).max(start)
-}
-
-/// A text that cannot steer a terminal: control characters become `␦`.
-pub(super) fn without_controls(text: &str) -> String {
-    let safe = |c: char| if c.is_control() || is_direction_mark(c) { '\u{2426}' } else { c };
-    text.chars().map(safe).collect()
-}
-
-/// Characters that reorder what follows them.
-fn is_direction_mark(c: char) -> bool {
-    matches!(c, '\u{200E}' | '\u{200F}' | '\u{202A}'..='\u{202E}' | '\u{2066}'..='\u{2069}')
 }

@@ -378,6 +378,9 @@ fn made(
     };
     done.file = shown.clone();
     let reviewed = done.reviewed();
+    if reviewed.notebook.text.trim().is_empty() {
+        return broken("it is empty");
+    }
     if reviewed.notebook.blocks.is_empty() && reviewed.notebook.inline.is_empty() {
         return broken("it holds no block of a notebook");
     }

@@ -54,13 +54,13 @@ fn rows(reviewed: &Reviewed) -> Vec<[String; 12]> {
 }
 
 /// A cell that no spreadsheet takes for a formula: what begins like one gets an apostrophe before it, unless it is a
-/// plain number. Tabs and returns may not begin a cell either.
+/// plain number. What a terminal would take for a command is shown as a sign.
 pub(in crate::review) fn harmless(cell: &str) -> String {
+    let cell = super::clean(cell);
     let number = cell.parse::<f64>().is_ok_and(f64::is_finite);
-    match cell.starts_with(['=', '+', '-', '@', '\t', '\r', '\n', '−', '＝', '＋', '－', '＠']) && !number
-    {
+    match cell.starts_with(['=', '+', '-', '@', '−', '＝', '＋', '－', '＠']) && !number {
         true => format!("'{cell}"),
-        false => cell.to_string(),
+        false => cell,
     }
 }
 
@@ -75,5 +75,6 @@ mod tests {
         assert_eq!(harmless("-1.5"), "-1.5");
         assert_eq!(harmless("-1+cmd|' /C calc'!A0"), "'-1+cmd|' /C calc'!A0");
         assert_eq!(harmless("m(sample)"), "m(sample)");
+        assert_eq!(harmless("\t=1\u{1b}[2J"), "\u{2426}=1\u{2426}[2J");
     }
 }

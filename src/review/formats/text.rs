@@ -175,7 +175,7 @@ fn percent(relative: f64) -> String {
 
 /// Text that cannot steer a terminal.
 pub(in crate::review) fn clean(text: &str) -> String {
-    text.chars().map(|c| if c.is_control() { '\u{2426}' } else { c }).collect()
+    crate::finding::without_controls(text)
 }
 
 /// A paragraph in lines of at most [`WIDTH`] columns, indented.

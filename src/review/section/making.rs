@@ -307,7 +307,7 @@ fn marks_of(awards: &[Award]) -> MarksOfRow {
 }
 
 fn findings_of(reviewed: &Reviewed, lines: &Lines) -> FindingsOfRow {
-    let all: Vec<&Finding> = reviewed.results.findings.iter().chain(reviewed.of_report).collect();
+    let all: Vec<&Finding> = reviewed.of_report.iter().chain(&reviewed.results.findings).collect();
     let owned: Vec<Finding> = all.iter().map(|finding| (*finding).clone()).collect();
     let (errors, warnings) = count(&owned);
     let grave = all.iter().filter(|finding| finding.severity != Severity::Note);

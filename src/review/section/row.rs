@@ -199,6 +199,12 @@ impl Row {
         Row { file: file.to_owned(), problem: Some(problem.to_owned()), ..Row::default() }
     }
 
+    /// What there is to say of a report that is not the one its notebook gives.
+    pub fn altered(&self) -> Option<&str> {
+        let code = crate::finding::Code::ReportInconsistent.text();
+        self.findings.said.iter().find(|said| said.code == code).map(|said| said.message.as_str())
+    }
+
     /// Whether there is anything to look at.
     pub fn has_something(&self) -> bool {
         let findings = &self.findings;

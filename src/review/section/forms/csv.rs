@@ -6,7 +6,8 @@ use crate::review::section::{Row, Section};
 use std::io::{Error, Result, Write};
 
 /// Columns before those of the results.
-const FIRST: [&str; 7] = ["file", "problem", "same notebook as", "authors", "unknown", "bench", "balances"];
+const FIRST: [&str; 8] =
+    ["file", "problem", "same notebook as", "report changed", "authors", "unknown", "bench", "balances"];
 /// Columns after them.
 const LAST: [&str; 17] = [
     "claims",
@@ -56,6 +57,7 @@ fn cells(row: &Row, results: &[&str]) -> Vec<String> {
         row.file.clone(),
         text(&row.problem),
         text(&row.same_as),
+        row.altered().unwrap_or_default().to_owned(),
         row.authors.join("; "),
         text(&row.unknown),
         text(&row.bench),

@@ -119,6 +119,9 @@ fn lines_of(row: &RowView, several: bool) -> String {
     if let Some(other) = &row.same_as {
         lines.push_str(&wrapped(&format!("the same notebook as {other}"), 2, 4));
     }
+    if let Some(altered) = &row.altered {
+        lines.push_str(&wrapped(altered, 2, 4));
+    }
     lines
 }
 

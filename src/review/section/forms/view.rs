@@ -1,5 +1,6 @@
 //! What the forms show of a row, in words and printed numbers: the same for a terminal, a page and a PDF.
 
+use crate::review::formats::clean;
 use crate::review::section::row::{ResultOfRow, Row};
 use serde::Serialize;
 
@@ -38,6 +39,8 @@ pub struct RowView {
     pub decided: Vec<String>,
     /// The file of an earlier row with the same notebook.
     pub same_as: Option<String>,
+    /// What was changed in a report.
+    pub altered: Option<String>,
     /// How the notebook's hash begins.
     pub hash: String,
 }
@@ -93,11 +96,11 @@ pub fn row(row: &Row) -> RowView {
         open => format!("{}+{open}/{}", marks.points, marks.possible),
     });
     RowView {
-        file: row.file.clone(),
-        problem: row.problem.clone(),
-        authors: row.authors.join(", "),
-        unknown: or_dash(row.unknown.clone()),
-        bench: row.bench.clone(),
+        file: clean(&row.file),
+        problem: row.problem.as_deref().map(clean),
+        authors: clean(&row.authors.join(", ")),
+        unknown: or_dash(row.unknown.as_deref().map(clean)),
+        bench: row.bench.as_deref().map(clean),
         results: row.results.iter().map(result).collect(),
         marks: or_dash(marks),
         items: items(row),
@@ -114,7 +117,8 @@ pub fn row(row: &Row) -> RowView {
         findings_words: if counted.is_empty() { "nothing to say".to_owned() } else { counted.join(", ") },
         said: findings.said.iter().map(said).collect(),
         decided: row.decided.iter().map(decided).collect(),
-        same_as: row.same_as.clone(),
+        same_as: row.same_as.as_deref().map(clean),
+        altered: row.altered().map(str::to_owned),
         hash: row.sha256.as_deref().and_then(|hash| hash.get(..12)).unwrap_or("").to_owned(),
     }
 }
