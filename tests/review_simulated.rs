@@ -213,6 +213,15 @@ fn right_notebooks_agree_and_rounding_on_the_way_never_differs() {
     measure_right("templates, held out", from..from + count(300), Source::Templates);
 }
 
+/// Right notebooks of which a ratio was once said to differ: the masses of the mixture had been rounded to the decimals of
+/// the balance on the way, and the ratio of two amounts made from them magnifies that.
+#[test]
+fn masses_of_a_mixture_rounded_to_the_decimals_of_the_balance_are_right() {
+    for seed in [2_001_801, 2_002_005, 2_002_101, 2_002_995, 2_003_817, 2_004_513, 2_004_615] {
+        measure_right("templates", seed..seed + 1, Source::Templates);
+    }
+}
+
 fn show(seed: u64, simulated: &Simulated, review: &Review) {
     let files = reweigh::files::Memory::default();
     let wanted = reweigh::Wanted { template: None, purpose: Purpose::Review };

@@ -594,6 +594,19 @@ fn a_table_is_safe_to_open_in_a_spreadsheet() {
     assert!(csv.ends_with("\r\n"));
 }
 
+#[cfg(unix)]
+#[test]
+fn a_name_steers_no_terminal_and_turns_no_line_round() {
+    let author = HandIn::plain("\u{202e}gnp").text();
+    let folder = Folder::new().with("in/\u{1b}[2J\u{7}.md", author).with("in/b.md", "");
+    for format in ["text", "csv", "html"] {
+        let (_, output, errors) = folder.run(&["in", "--format", format]);
+        let steers = |c: char| c == '\u{1b}' || c == '\u{7}' || c == '\u{202e}';
+        assert!(!output.contains(steers) && !errors.contains(steers), "{format}: {output:?} {errors:?}");
+        assert!(output.contains("␦[2J␦.md") && output.contains("it is empty"), "{format}: {output}");
+    }
+}
+
 /// Records of a CSV text, by Python's own reader.
 fn csv_reader(text: &str) -> Vec<Vec<String>> {
     let python = "import csv, io, json, sys\nt = sys.stdin.buffer.read().decode()\nprint(json.dumps(list(csv.reader(io.StringIO(t, newline='')))))";
