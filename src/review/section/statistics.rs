@@ -5,7 +5,8 @@
 //! robust mean of that unknown.
 //!
 //! A balance or bench is said to lie high or low only where a rank-sum test against all others says so after Holm's
-//! correction for the number of such tests; with fewer than [`FEWEST_TESTED`] notebooks it is not tested.
+//! correction for the number of such tests; with fewer than [`FEWEST_TESTED`] notebooks it is not tested. The clearest one
+//! is set apart first, and the rest are tested without it.
 
 use super::unknowns::key;
 use super::{Facts, Value};
@@ -20,6 +21,8 @@ pub const FEW: usize = 12;
 pub const FEWEST_TESTED: usize = 5;
 /// The level of the tests, all of one sort together.
 pub const LEVEL: f64 = 0.05;
+/// The most groups that are set apart one after the other; further ones are tested beside each other.
+const MOST_SET_APART: usize = 20;
 /// How much narrower the bins of the histogram are than Scott's rule says: a balance that lies apart should show.
 const FINE: f64 = 1.5;
 /// The same for the columns of the dot plot.
@@ -301,7 +304,8 @@ fn trials(deviations: &[Deviation], columns: &Histogram) -> Vec<(String, Histogr
     by_name.into_iter().map(|(name, values)| (name.to_owned(), columns.again(&values))).collect()
 }
 
-/// Groups by name, each tested against all others that have one.
+/// Groups by name, each tested against all others that have one. A group that lies apart makes each of the others seem to
+/// lie on the other side: the clearest one is set apart first, and the rest are tested without it, as long as three can be.
 fn groups(deviations: &[Deviation], name: &dyn Fn(&Facts) -> Option<String>) -> Vec<OfGroup> {
     let mut by_name: BTreeMap<String, Vec<f64>> = BTreeMap::new();
     for deviation in deviations {
@@ -309,28 +313,51 @@ fn groups(deviations: &[Deviation], name: &dyn Fn(&Facts) -> Option<String>) -> 
             by_name.entry(name).or_default().push(deviation.percent);
         }
     }
-    let total: usize = by_name.values().map(Vec::len).sum();
-    let test = |own: &str| {
-        let (group, others) = (&by_name[own], total - by_name[own].len());
-        if group.len() < FEWEST_TESTED || others < FEWEST_TESTED {
+    let mut left: BTreeMap<&str, &[f64]> =
+        by_name.iter().map(|(name, values)| (name.as_str(), values.as_slice())).collect();
+    let mut done: BTreeMap<&str, OfGroup> = BTreeMap::new();
+    loop {
+        let round = beside_each_other(&left);
+        let tested = round.iter().filter_map(|group| group.test.map(|test| (group, test)));
+        let clearest = tested.clone().min_by(|(_, a), (_, b)| a.p.total_cmp(&b.p));
+        let goes_on = tested.count() > 2 && done.len() < MOST_SET_APART;
+        let clearest = clearest.filter(|(_, test)| goes_on && test.apart());
+        let Some((clearest, _)) = clearest.map(|(group, test)| (group.clone(), test)) else {
+            let rest = left.keys().copied().zip(round);
+            done.extend(rest);
+            return done.into_values().collect();
+        };
+        let own = left.keys().copied().find(|name| *name == clearest.name);
+        if let Some(own) = own {
+            left.remove(own);
+            done.insert(own, clearest);
+        }
+    }
+}
+
+/// Each group beside all the others.
+fn beside_each_other(groups: &BTreeMap<&str, &[f64]>) -> Vec<OfGroup> {
+    let total: usize = groups.values().map(|values| values.len()).sum();
+    let test = |own: &str, values: &[f64]| {
+        if values.len() < FEWEST_TESTED || total - values.len() < FEWEST_TESTED {
             return None;
         }
-        let rest = by_name.iter().filter(|(name, _)| *name != own);
+        let rest = groups.iter().filter(|(name, _)| **name != own);
         let rest: Vec<f64> = rest.flat_map(|(_, values)| values.iter().copied()).collect();
-        RankSum::of(group, &rest)
+        RankSum::of(values, &rest)
     };
-    let tests: Vec<Option<RankSum>> = by_name.keys().map(|name| test(name)).collect();
+    let tests: Vec<Option<RankSum>> = groups.iter().map(|(name, values)| test(name, values)).collect();
     let tested: Vec<f64> = tests.iter().flatten().map(|test| test.p).collect();
     let mut adjusted = holm(&tested).into_iter();
-    let one = |((name, values), test): ((&String, &Vec<f64>), &Option<RankSum>)| OfGroup {
-        name: name.clone(),
+    let one = |((name, values), test): ((&&str, &&[f64]), &Option<RankSum>)| OfGroup {
+        name: (*name).to_owned(),
         n: values.len(),
         others: total - values.len(),
         median: median(values).unwrap_or(f64::NAN),
         test: test
             .and_then(|test| Some(GroupTest { shift: test.shift, p: test.p, adjusted: adjusted.next()? })),
     };
-    by_name.iter().zip(&tests).map(one).collect()
+    groups.iter().zip(&tests).map(one).collect()
 }
 
 #[cfg(test)]
@@ -411,6 +438,30 @@ mod tests {
         assert!(low.apart() && (low.shift + 0.3).abs() < 0.06, "{low:?}");
         assert_eq!((group("B-04").n, group("B-04").others), (10, 30));
         assert_eq!(group("B-09").test, None, "two notebooks say nothing");
+    }
+
+    #[test]
+    fn one_low_balance_does_not_make_the_others_high() {
+        // Three balances of twelve notebooks each; B-03 is 0.8 % low. Beside one good and one low balance, a good one would
+        // seem to be high.
+        let scatter = |number: i64| (number * 37 % 19 - 9) as f64 * 0.005;
+        let one = |number: i64| {
+            let balance = ["B-01", "B-02", "B-03"][number as usize % 3];
+            let shift = if balance == "B-03" { -0.8 } else { 0.0 };
+            let value = 50.0 * (1.0 + (shift + scatter(number)) / 100.0);
+            notebook(number, "U", balance, value, Some(50.0))
+        };
+        let facts: Vec<Facts> = (0..36).map(one).collect();
+        let told = |facts: &[Facts]| -> Vec<(String, usize)> {
+            let statistics = of(facts);
+            let balances = &statistics[0].spread.as_ref().unwrap().balances;
+            let apart = balances.iter().filter(|group| group.test.is_some_and(|test| test.apart()));
+            apart.map(|group| (group.name.clone(), group.others)).collect()
+        };
+        assert_eq!(told(&facts), [("B-03".to_owned(), 24)]);
+        // Of two alone, nobody can say which one it is: both are told.
+        let two: Vec<Facts> = facts.into_iter().filter(|facts| facts.balances[0] != "B-01").collect();
+        assert_eq!(told(&two), [("B-02".to_owned(), 12), ("B-03".to_owned(), 12)]);
     }
 
     #[test]

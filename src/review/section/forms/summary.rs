@@ -370,7 +370,7 @@ fn probability(p: f64) -> String {
 pub fn about_tests() -> String {
     format!(
         "Rank-sum test beside all others, two-sided, with Holm's correction for the number of tests of its sort; below {} \
-         notebooks none. A group apart is a reason to look at the balance or the bench, and proves nothing about it.",
+         notebooks none. The clearest group is set apart first, and the rest are tested without it. A group apart is a reason to look at the balance or the bench, and proves nothing about it.",
         statistics::FEWEST_TESTED
     )
 }
