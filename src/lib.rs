@@ -11,7 +11,7 @@
 //!    a node of a [derivation graph](quantity::derivation::Graph).
 //! 4. [`template::finish`] says what the template requires and the notebook lacks.
 //! 5. [`evaluation::results_file`] writes the results as JSON.
-//! 6. [`report::pdf`] sets the report, with the notebook and the results file attached.
+//! 6. `report::pdf` (with the feature `pdf`) sets the report, with the notebook and the results file attached.
 //!
 //! [`compute`] is steps 1 to 4; [`report`] the room of step 6. The library never prints, never exits and opens no
 //! file but through [`files::Files`].

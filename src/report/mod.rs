@@ -1,7 +1,7 @@
 //! Results → report: one set of tables, formulas and plots, set as a PDF.
 //!
 //! A report is a function of the notebook and its results. [`typst_source`] makes a document in the
-//! typesetter's language; [`pdf`] (with the feature of the same name) sets it in process, with built-in
+//! typesetter's language; `pdf` (with the feature of the same name) sets it in process, with built-in
 //! fonts, as PDF/A-3a and PDF/UA-1 at once. How things look is the layout's business
 //! (`report-templates/plain/report.typ`); what they are is ours. The same notebook and the same version give
 //! the same bytes, on any day and in any folder.

@@ -1,6 +1,7 @@
 //! Statistics of a few trials or of a section's results, exact where fractions allow it.
 
 mod agreement;
+mod cells;
 mod distribution;
 mod draws;
 mod histogram;

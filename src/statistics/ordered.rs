@@ -3,6 +3,8 @@
 //! Both intervals are fixed by the smallest and the largest values alone, so a set of values may hold only these,
 //! and how many there are in all.
 
+use super::cells::Cells;
+
 /// An interval with its ends.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct CoverageInterval {
@@ -19,16 +21,17 @@ impl CoverageInterval {
     }
 }
 
-/// Values in ascending order: the smallest and the largest ones, those between only counted.
+/// The smallest and the largest of many values, by rank; those between are only counted. They are put in order no
+/// further than is asked for.
 #[derive(Clone, Debug, Default)]
 pub struct Ordered {
-    smallest: Vec<f64>,
-    largest: Vec<f64>,
+    smallest: Cells,
+    largest: Cells,
     count: usize,
 }
 
 impl Ordered {
-    /// All of some values.
+    /// All of some values, none of them a NaN.
     pub fn all(values: Vec<f64>) -> Self {
         let count = values.len();
         Ordered::tails(values, Vec::new(), count)
@@ -36,7 +39,7 @@ impl Ordered {
 
     /// The smallest and the largest of `count` values, in any order; every value left out lies between them.
     pub fn tails(smallest: Vec<f64>, largest: Vec<f64>, count: usize) -> Self {
-        Ordered { smallest: ascending(smallest), largest: ascending(largest), count }
+        Ordered { smallest: Cells::of(smallest), largest: Cells::of(largest), count }
     }
 
     /// How many values there are, those left out counted.
@@ -45,93 +48,78 @@ impl Ordered {
     }
 
     /// The value of a rank, from 1; `None` outside, and for one that was left out.
-    pub fn of_rank(&self, rank: usize) -> Option<f64> {
-        match place(rank, self.smallest.len(), self.largest.len(), self.count)? {
-            Place::Smallest(at) => self.smallest.get(at).copied(),
-            Place::Largest(at) => self.largest.get(at).copied(),
+    pub fn of_rank(&mut self, rank: usize) -> Option<f64> {
+        match self.place(rank)? {
+            Place::Smallest(at) => self.smallest.value(at),
+            Place::Largest(at) => self.largest.value(at),
         }
     }
 
     /// The probabilistically symmetric interval (7.7.2): as many values below it as above. `None` where there
     /// are too few values, or those it needs were left out.
-    pub fn symmetric(&self, probability: f64) -> Option<CoverageInterval> {
+    pub fn symmetric(&mut self, probability: f64) -> Option<CoverageInterval> {
         let (low, high) = symmetric_ranks(probability, self.count)?;
-        Some(CoverageInterval { low: self.of_rank(low)?, high: self.of_rank(high)? })
+        self.between(low, high - low)
     }
 
-    /// The shortest interval (7.7.3); the lowest of several. `None` as for [`Self::symmetric`].
-    pub fn shortest(&self, probability: f64) -> Option<CoverageInterval> {
+    /// The shortest interval (7.7.3); the lowest of several. `None` as for [`Self::symmetric`]. Every lower end that is
+    /// possible has to be among the smallest values.
+    ///
+    /// Of the cells of values, only those are put in order from which an interval could be as short as one that is known.
+    pub fn shortest(&mut self, probability: f64) -> Option<CoverageInterval> {
         let inside = inside(probability, self.count)?;
-        let mut shortest = self.between(1, inside)?;
-        for below in 2..=self.count - inside {
-            let interval = self.between(below, inside)?;
-            if interval.length() < shortest.length() {
-                shortest = interval;
+        let last = self.count - inside;
+        let mut spans = self.smallest.spans();
+        spans.retain(|(first, _)| *first <= last);
+        if spans.last().is_none_or(|(_, end)| *end < last) {
+            return None;
+        }
+        let least = spans.iter().map(|(first, _)| self.least_from(*first, inside));
+        let least = least.collect::<Option<Vec<f64>>>()?;
+        let likely = (0..least.len()).min_by(|a, b| least[*a].total_cmp(&least[*b]))?;
+        let known = self.shortest_from(spans[likely], inside, None)?.length();
+        let mut shortest = None;
+        for (span, least) in spans.into_iter().zip(least) {
+            if least <= known {
+                shortest = self.shortest_from(span, inside, shortest);
             }
         }
-        Some(shortest)
+        shortest
     }
 
-    fn between(&self, rank: usize, inside: usize) -> Option<CoverageInterval> {
+    /// No interval whose lower end is in the cell that begins with a rank is shorter than this.
+    fn least_from(&self, first: usize, inside: usize) -> Option<f64> {
+        let bounds = |rank| match self.place(rank)? {
+            Place::Smallest(at) => self.smallest.bounds(at),
+            Place::Largest(at) => self.largest.bounds(at),
+        };
+        let ((_, highest_low), (lowest_high, _)) = (bounds(first)?, bounds(first + inside)?);
+        Some(lowest_high - highest_low)
+    }
+
+    /// The shortest interval with its lower end at one of these ranks, where it is shorter than another one.
+    fn shortest_from(
+        &mut self,
+        (first, end): (usize, usize),
+        inside: usize,
+        other: Option<CoverageInterval>,
+    ) -> Option<CoverageInterval> {
+        let mut shortest = other;
+        for rank in first..=end.min(self.count - inside) {
+            let interval = self.between(rank, inside)?;
+            if shortest.is_none_or(|shortest| interval.length() < shortest.length()) {
+                shortest = Some(interval);
+            }
+        }
+        shortest
+    }
+
+    fn between(&mut self, rank: usize, inside: usize) -> Option<CoverageInterval> {
         Some(CoverageInterval { low: self.of_rank(rank)?, high: self.of_rank(rank + inside)? })
     }
-}
 
-/// Fewer values than this are ordered by comparing alone.
-const FEW: usize = 256;
-
-/// Values in ascending order. Those of a smooth distribution lie evenly enough in equal cells for each cell to hold a
-/// few, and then one pass puts them in order; a cell that holds many is ordered by itself. None of them is a NaN.
-fn ascending(mut values: Vec<f64>) -> Vec<f64> {
-    let low = values.iter().copied().fold(f64::INFINITY, f64::min);
-    let high = values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-    let cells = 2 * values.len();
-    let per_unit = cells as f64 / (high - low);
-    if values.len() < FEW || !(per_unit.is_finite() && per_unit > 0.0) {
-        values.sort_unstable_by(f64::total_cmp);
-        return values;
-    }
-    let cell = |value: f64| (((value - low) * per_unit) as usize).min(cells - 1);
-    let mut ends = vec![0u32; cells];
-    values.iter().for_each(|value| ends[cell(*value)] += 1);
-    let many = in_turn(&mut ends);
-    let mut placed = vec![0.0; values.len()];
-    for value in values {
-        let end = &mut ends[cell(value)];
-        placed[*end as usize] = value;
-        *end += 1;
-    }
-    for (start, length) in many {
-        placed[start..start + length].sort_unstable_by(f64::total_cmp);
-    }
-    insert(&mut placed);
-    placed
-}
-
-/// Turns the number of values in each cell into the place of its first one; the cells of many, as start and length.
-fn in_turn(cells: &mut [u32]) -> Vec<(usize, usize)> {
-    const MANY: u32 = 16;
-    let (mut next, mut many) = (0, Vec::new());
-    for cell in cells {
-        let count = std::mem::replace(cell, next);
-        if count > MANY {
-            many.push((next as usize, count as usize));
-        }
-        next += count;
-    }
-    many
-}
-
-/// Orders what is nearly in order, by insertion.
-fn insert(values: &mut [f64]) {
-    for at in 1..values.len() {
-        let value = values[at];
-        let mut to = at;
-        while to > 0 && values[to - 1] > value {
-            values[to] = values[to - 1];
-            to -= 1;
-        }
-        values[to] = value;
+    fn place(&self, rank: usize) -> Option<Place> {
+        place(rank, self.smallest.values.len(), self.largest.values.len(), self.count)
     }
 }
 
@@ -188,14 +176,14 @@ mod tests {
     /// JCGM 101, 7.7.2 by hand: M = 200 values, p = 0.95: q = 190, r = 5, so the 5th and the 195th.
     #[test]
     fn ranks_of_the_symmetric_interval() {
-        let ordered = Ordered::all((1..=200).rev().map(f64::from).collect());
+        let mut ordered = Ordered::all((1..=200).rev().map(f64::from).collect());
         assert_eq!(ordered.symmetric(0.95), Some(CoverageInterval { low: 5.0, high: 195.0 }));
     }
 
     /// Squares lie closer at the lower end: the shortest interval of 100 with p = 0.9 is from the 1st to the 91st.
     #[test]
     fn the_shortest_interval_lies_where_values_are_dense() {
-        let ordered = Ordered::all((1..=100).map(|i| f64::from(i * i)).collect());
+        let mut ordered = Ordered::all((1..=100).map(|i| f64::from(i * i)).collect());
         assert_eq!(ordered.shortest(0.9), Some(CoverageInterval { low: 1.0, high: 8281.0 }));
         let symmetric = ordered.symmetric(0.9).unwrap();
         assert_eq!((symmetric.low, symmetric.high), (25.0, 9025.0));
@@ -205,10 +193,10 @@ mod tests {
     fn tails_give_what_all_values_give() {
         let value = |i: u32| (f64::from(i) * 0.618_033_988_749_895).fract().powi(2);
         let values: Vec<f64> = (0..3000).map(value).collect();
-        let all = Ordered::all(values.clone());
+        let mut all = Ordered::all(values.clone());
         let mut held: Vec<f64> = values.iter().copied().filter(|v| *v <= 0.02).collect();
         let mut largest: Vec<f64> = values.iter().copied().filter(|v| *v >= 0.7).collect();
-        let tails = Ordered::tails(held.clone(), largest.clone(), values.len());
+        let mut tails = Ordered::tails(held.clone(), largest.clone(), values.len());
         assert_eq!(tails.symmetric(0.95), all.symmetric(0.95));
         assert_eq!(tails.shortest(0.95), all.shortest(0.95));
         assert!(tails.symmetric(0.5).is_none() && all.symmetric(0.5).is_some());
@@ -216,12 +204,14 @@ mod tests {
         assert_eq!(symmetric_interval(&mut held, &mut largest, values.len(), 0.5), None);
     }
 
-    /// Even, heavy-tailed, with steps, in two heaps, of one value: the order is that of comparing alone.
+    /// Even, heavy-tailed, with steps, in two heaps, of one value: the ranks and the shortest interval are those found by
+    /// putting all in order and trying every lower end.
     #[test]
-    fn any_values_come_in_order() {
+    fn any_values_have_the_shortest_interval() {
         let unit = |i: u32| (f64::from(i) * 0.618_033_988_749_895).fract();
-        let shapes: [fn(f64) -> f64; 6] = [
+        let shapes: [fn(f64) -> f64; 7] = [
             |u| u,
+            |u| (u - 0.5).powi(3),
             |u| (std::f64::consts::PI * (u - 0.5)).tan(),
             |u| (8.0 * u).floor(),
             |u| if u < 0.5 { u } else { 1e6 + u },
@@ -229,11 +219,22 @@ mod tests {
             |_| 3.0,
         ];
         for (at, shape) in shapes.into_iter().enumerate() {
-            for count in [0, 1, 2, 255, 256, 5000] {
+            for count in [2, 40, 255, 5000, 20_000] {
                 let values: Vec<f64> = (0..count).map(|i| shape(unit(i))).collect();
-                let mut expected = values.clone();
-                expected.sort_unstable_by(f64::total_cmp);
-                assert_eq!(ascending(values), expected, "shape {at}, {count} values");
+                let mut ascending = values.clone();
+                ascending.sort_unstable_by(f64::total_cmp);
+                let mut ordered = Ordered::all(values);
+                for probability in [0.5, 0.9, 0.95] {
+                    let inside = (probability * f64::from(count)).round() as usize;
+                    let ends = ascending.iter().zip(&ascending[inside.min(ascending.len())..]);
+                    let all = ends.map(|(low, high)| CoverageInterval { low: *low, high: *high });
+                    let expected =
+                        all.reduce(|best, other| if other.length() < best.length() { other } else { best });
+                    assert_eq!(ordered.shortest(probability), expected, "shape {at}, {count}, {probability}");
+                }
+                let ranks: Vec<f64> =
+                    (1..=ascending.len()).filter_map(|rank| ordered.of_rank(rank)).collect();
+                assert_eq!(ranks, ascending, "shape {at}, {count} values");
             }
         }
     }

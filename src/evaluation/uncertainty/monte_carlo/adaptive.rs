@@ -96,13 +96,12 @@ fn block_size(probability: f64) -> usize {
 /// Which values of later blocks may be needed for the intervals: the tails of the first block, wider by six standard
 /// deviations of their share. All of them where that is most of them.
 fn limits(first: &OfBlock, probability: f64) -> Keep {
-    let first = Ordered::all(first.smallest.clone());
+    let mut first = Ordered::all(first.smallest.clone());
     let n = first.count() as f64;
     let share = 1.0 - probability;
     let wider = share + 6.0 * (share * probability / n).sqrt();
     let rank = (wider * n).ceil() as usize;
-    let ends =
-        (first.of_rank(rank), first.count().checked_sub(rank).and_then(|rank| first.of_rank(rank + 1)));
+    let ends = (first.of_rank(rank), first.of_rank((first.count() + 1).saturating_sub(rank)));
     match ends {
         (Some(low), Some(high)) if wider < 0.3 && low < high => Keep { low, high },
         _ => Keep::ALL,
@@ -199,7 +198,7 @@ fn finish(plan: &Plan, blocks: &[Vec<OfBlock>], output: usize, state: State) -> 
         values
     };
     let count = blocks.iter().map(|block| block[output].count).sum();
-    let ordered = Ordered::tails(all(|block| &block.smallest), all(|block| &block.largest), count);
+    let mut ordered = Ordered::tails(all(|block| &block.smallest), all(|block| &block.largest), count);
     Drawn {
         draws: state.draws,
         without_value: state.without_value,

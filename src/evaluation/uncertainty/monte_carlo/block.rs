@@ -133,16 +133,15 @@ impl Gathered {
         self.squares += squares;
     }
 
-    /// Every value is written, and the place moves on only where it is kept: quicker than asking first.
+    /// Every value of one row or less is written, and the place moves on only where it is kept: quicker than asking first.
     fn keep(&mut self, values: &[f64], keep: Keep) {
-        let mut at = self.kept.len();
-        self.kept.resize(at + values.len() + 1, 0.0);
         let Keep { low, high } = keep;
+        let (mut kept, mut count) = ([0.0; LANES], 0);
         for value in values {
-            self.kept[at] = *value;
-            at += usize::from((*value <= low) | (*value >= high));
+            kept[count] = *value;
+            count += usize::from((*value <= low) | (*value >= high));
         }
-        self.kept.truncate(at);
+        self.kept.extend_from_slice(&kept[..count]);
     }
 
     fn finish(self, keep: Keep, probability: f64) -> OfBlock {
