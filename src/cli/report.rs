@@ -1,6 +1,6 @@
-//! `reweigh report`: the report of one notebook or several.
+//! `reweigh report`: the report of one notebook, or of several on all cores.
 
-use super::findings::{Voice, ending};
+use super::findings::Voice;
 use super::input::{self, Input};
 use super::{Ending, complain};
 use crate::evaluation::results_file;
@@ -8,8 +8,12 @@ use crate::files::write_atomically;
 use crate::finding::Finding;
 use crate::report::{Attachment, html, markdown};
 use crate::{Computed, Wanted};
+use rayon::prelude::*;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
+
+/// So many notebooks are worked on before what is found of the first of them is said.
+const BATCH: usize = 32;
 
 /// Options of `report`.
 #[derive(Debug, clap::Args)]
@@ -68,9 +72,15 @@ pub(super) fn run(options: &Options, voice: &Voice) -> Ending {
         Err(message) => return complain(&message),
     };
     let wanted = Wanted { template, ..Wanted::default() };
-    let pairs = options.notebooks.iter().zip(outputs);
-    let endings = pairs.map(|(notebook, output)| one(notebook, &output, &wanted, options, voice));
-    endings.max().unwrap_or(Ending::Clean)
+    let pairs: Vec<(&PathBuf, PathBuf)> = options.notebooks.iter().zip(outputs).collect();
+    let mut ending = Ending::Clean;
+    for batch in pairs.chunks(BATCH) {
+        let made = batch.par_iter().map(|(notebook, output)| one(notebook, output, &wanted, options));
+        for made in made.collect::<Vec<Made>>() {
+            ending = ending.max(made.say(voice));
+        }
+    }
+    ending
 }
 
 /// Where each report goes. Two reports never share a file, and none replaces a notebook.
@@ -113,62 +123,73 @@ fn in_folder(folder: &Path, notebook: &Path, form: Form) -> PathBuf {
     folder.join(name)
 }
 
-fn one(notebook: &Path, output: &Path, wanted: &Wanted, options: &Options, voice: &Voice) -> Ending {
-    let input = match input::read(notebook) {
-        Ok(input) => input,
-        Err(message) => return complain(&message),
-    };
-    let (bytes, said) = match set(&input, wanted, options, voice) {
-        Ok(set) => set,
-        Err(ending) => return ending,
-    };
-    if let Err(error) = write_atomically(output, &bytes) {
-        return complain(&format!("cannot write {}: {error}", output.display()));
-    }
-    drop(super::print(&format!("{}\n", output.display())));
-    said
+/// What became of one notebook; said once those before it have been.
+struct Made {
+    name: String,
+    text: String,
+    findings: Vec<Finding>,
+    /// Where the report is, or why there is none.
+    outcome: Result<PathBuf, String>,
 }
 
-/// The bytes of the report, once its findings were said.
-fn set(
-    input: &Input,
-    wanted: &Wanted,
-    options: &Options,
-    voice: &Voice,
-) -> Result<(Vec<u8>, Ending), Ending> {
-    let name = input.path.display().to_string();
+impl Made {
+    /// A notebook that could not be read.
+    fn unread(name: String, message: String) -> Made {
+        Made { name, text: String::new(), findings: Vec::new(), outcome: Err(message) }
+    }
+
+    fn say(self, voice: &Voice) -> Ending {
+        let ending = voice.say(&self.name, &self.text, &self.findings);
+        match self.outcome {
+            Ok(output) => {
+                drop(super::print(&format!("{}\n", output.display())));
+                ending
+            }
+            Err(message) => complain(&message),
+        }
+    }
+}
+
+/// Makes the report of one notebook and puts it in its place.
+fn one(notebook: &Path, output: &Path, wanted: &Wanted, options: &Options) -> Made {
+    let name = notebook.display().to_string();
+    let input = match input::read(notebook) {
+        Ok(input) => input,
+        Err(message) => return Made::unread(name, message),
+    };
     // A notebook that is a report in Markdown is worked out without what an earlier run put in.
     let bytes = match options.form {
-        Form::Markdown => {
-            let problem = |problem| complain(&format!("{name} {problem}"));
-            markdown::without_computed(&input.bytes).map_err(problem)?
-        }
+        Form::Markdown => match markdown::without_computed(&input.bytes) {
+            Ok(bytes) => bytes,
+            Err(problem) => return Made::unread(name.clone(), format!("{name} {problem}")),
+        },
         _ => input.bytes.clone(),
     };
     let computed = crate::compute_as(&input.name, &bytes, &input.folder, wanted);
-    let made: Made = match options.form {
+    let set: Set = match options.form {
         #[cfg(feature = "pdf")]
-        Form::Pdf => pdf(input, &computed, options),
-        Form::Html => Ok(page(input, &computed)),
-        Form::Markdown => Ok(written_in(input, &bytes, &computed)),
+        Form::Pdf => pdf(&input, &computed, options),
+        Form::Html => Ok(page(&input, &computed)),
+        Form::Markdown => Ok(written_in(&input, &bytes, &computed)),
     };
-    let mut findings = computed.results.findings.clone();
-    match made {
-        Ok((report, further)) => {
-            findings.extend(further);
-            voice.say(&name, &computed.notebook.text, &findings);
-            Ok((report, ending(&findings)))
-        }
+    let (outcome, further) = match set {
+        Ok((report, further)) => (write(output, &report), further),
         Err(problems) => {
-            findings.extend(problems);
-            voice.say(&name, &computed.notebook.text, &findings);
-            Err(complain(&format!("no report was set for {name}; a report that was there is still there")))
+            let message = format!("no report was set for {name}; a report that was there is still there");
+            (Err(message), problems)
         }
-    }
+    };
+    let findings = computed.results.findings.into_iter().chain(further).collect();
+    Made { name, text: computed.notebook.text, findings, outcome }
+}
+
+fn write(output: &Path, report: &[u8]) -> Result<PathBuf, String> {
+    let written = write_atomically(output, report);
+    written.map(|()| output.to_owned()).map_err(|error| format!("cannot write {}: {error}", output.display()))
 }
 
 /// A report and what was found while it was made; else why there is none.
-type Made = Result<(Vec<u8>, Vec<Finding>), Vec<Finding>>;
+type Set = Result<(Vec<u8>, Vec<Finding>), Vec<Finding>>;
 
 /// The notebook and the results file, which travel inside a report.
 fn attachments(input: &Input, computed: &Computed) -> [Attachment; 2] {
@@ -180,7 +201,7 @@ fn attachments(input: &Input, computed: &Computed) -> [Attachment; 2] {
 }
 
 #[cfg(feature = "pdf")]
-fn pdf(input: &Input, computed: &Computed, options: &Options) -> Made {
+fn pdf(input: &Input, computed: &Computed, options: &Options) -> Set {
     let pdf = crate::report::pdf_with(
         &computed.notebook,
         &computed.results,
