@@ -376,6 +376,11 @@ fn the_check_of_a_template_fills_its_remarks_and_gives_the_marks_of_its_sample()
     };
     let (status, said) = check("# <<title>>\n\n<<standard>>\n\n<<marked>>\n");
     assert!(status == 0 && said.contains("remarks: filled for the sample data"), "{said}");
+    assert!(said.contains("marks of the sample data: not tried, because it claims no value"), "{said}");
+    let claims = format!("{sample}\n```claimed\ntrial: A B\nm(sample): 1.1032 g 1.0412 g\n```\n");
+    write_template(folder.path(), "hydrate", &[("marking/sample.md", "", claims.as_str())]);
+    let (_, said) = run(folder.path(), &["--plain", "template", "check", "hydrate"]);
+    assert!(said.contains("marks of the sample data: 1 of 10 points, 4 open"), "{said}");
     // A part that the sample does not come to is tried as well.
     let (status, said) = check("# <<title>>\n<% for item in carried %>\n<<item.name>>\n<% endfor %>\n");
     assert!(status == 1 && said.contains("hydrate/marking/remarks.md:3:"), "{said}");

@@ -68,7 +68,10 @@ fn marking(template: &Arc<Template>, report: &mut Report) {
     };
     let marks = marks(template).0;
     let awards = remarks::awards(&reviewed, &marks);
-    if !marks.items.is_empty() {
+    if !marks.items.is_empty() && computed.results.claims.is_empty() {
+        let message = "marks of the sample data: not tried, because it claims no value in a `claimed` block";
+        report.steps.push(message.to_owned());
+    } else if !marks.items.is_empty() {
         let (reached, open, possible) = totals(&awards);
         let [reached, open, possible] = [reached, open, possible].map(|points| points_text(&points));
         report.steps.push(format!("marks of the sample data: {reached} of {possible} points, {open} open"));
