@@ -14,6 +14,7 @@
 
 use super::Number;
 use dashu_int::IBig;
+use dashu_int::ops::UnsignedAbs;
 use std::fmt;
 
 /// `coefficient × 10^exponent`; `18.2740` is `182740 × 10^-4`, so its last place is kept.
@@ -82,7 +83,7 @@ impl Decimal {
         if let Some(found) = reader.peek() {
             return Err(reader.unexpected(found));
         }
-        let magnitude = IBig::from_str_radix(&mantissa.digits, 10).map_err(|_| DecimalError::Empty)?;
+        let magnitude = whole_number(&mantissa.digits).ok_or(DecimalError::Empty)?;
         Ok(Decimal {
             coefficient: if negative { -magnitude } else { magnitude },
             exponent: power.unwrap_or(0) - mantissa.decimals,
@@ -114,8 +115,27 @@ impl Decimal {
 
     /// The digits of the coefficient without its sign.
     pub(super) fn digits(&self) -> String {
-        let text = self.coefficient.to_string();
-        text.strip_prefix('-').map(str::to_owned).unwrap_or(text)
+        match i64::try_from(&self.coefficient) {
+            Ok(small) => small.unsigned_abs().to_string(),
+            Err(_) => self.coefficient.clone().unsigned_abs().to_string(),
+        }
+    }
+
+    /// What it is printed as: plain ASCII digits, trailing zeros kept; a power of ten only where the last place is
+    /// above the units.
+    pub fn text(&self) -> String {
+        self.text_of(&self.digits())
+    }
+
+    /// The same, where its [`Self::digits`] are known already.
+    pub(super) fn text_of(&self, digits: &str) -> String {
+        let sign = if self.negative { "-" } else { "" };
+        if self.exponent <= 0 {
+            return with_point(sign, digits, self.decimals() as usize);
+        }
+        let after = digits.len() - 1;
+        let power = i64::from(self.exponent) + after as i64;
+        format!("{}e{power}", with_point(sign, digits, after))
     }
 
     /// Whether the value is zero.
@@ -131,27 +151,36 @@ impl From<i64> for Decimal {
 }
 
 impl fmt::Display for Decimal {
-    /// Plain ASCII digits, trailing zeros kept; a power of ten only where the last place is above the units.
+    /// [`Decimal::text`].
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let sign = if self.negative { "-" } else { "" };
-        let digits = self.digits();
-        if self.exponent <= 0 {
-            return write!(f, "{sign}{}", with_point(&digits, self.decimals() as usize));
-        }
-        let after = digits.len() - 1;
-        let power = i64::from(self.exponent) + after as i64;
-        write!(f, "{sign}{}e{power}", with_point(&digits, after))
+        f.write_str(&self.text())
     }
 }
 
-/// Digits with a decimal point before the last `decimals` of them, zeros put before where there are too few.
-pub(super) fn with_point(digits: &str, decimals: usize) -> String {
-    if decimals == 0 {
-        return digits.to_owned();
+/// A sign and digits with a decimal point before the last `decimals` of them, zeros put before where there are too
+/// few.
+pub(super) fn with_point(sign: &str, digits: &str, decimals: usize) -> String {
+    let mut text = String::with_capacity(sign.len() + digits.len().max(decimals.saturating_add(1)) + 1);
+    text.push_str(sign);
+    let (whole, fraction) = digits.split_at(digits.len().saturating_sub(decimals));
+    text.push_str(if whole.is_empty() { "0" } else { whole });
+    if decimals > 0 {
+        text.push('.');
+        (fraction.len()..decimals).for_each(|_| text.push('0'));
+        text.push_str(fraction);
     }
-    let padded = format!("{digits:0>width$}", width = decimals.saturating_add(1));
-    let (whole, fraction) = padded.split_at(padded.len() - decimals);
-    format!("{whole}.{fraction}")
+    text
+}
+
+/// Most digits that a machine word surely holds.
+const WORD_DIGITS: usize = 19;
+
+/// ASCII digits as a whole number.
+fn whole_number(digits: &str) -> Option<IBig> {
+    match digits.len() {
+        0..=WORD_DIGITS => digits.parse::<u64>().ok().map(IBig::from),
+        _ => IBig::from_str_radix(digits, 10).ok(),
+    }
 }
 
 /// The mantissa as read: its digits without mark and groups.
@@ -168,9 +197,13 @@ struct Reader<'a> {
     end: usize,
 }
 
-impl Reader<'_> {
+impl<'a> Reader<'a> {
+    fn rest(&self) -> &'a str {
+        self.text.get(self.at..self.end).unwrap_or("")
+    }
+
     fn peek(&self) -> Option<char> {
-        self.text.get(self.at..self.end)?.chars().next()
+        self.rest().chars().next()
     }
 
     fn unexpected(&self, found: char) -> DecimalError {
@@ -200,7 +233,7 @@ impl Reader<'_> {
         let whole = digits.len();
         let marked = self.skip(|c| c == mark).is_some();
         if marked {
-            digits.push_str(&self.fraction_digits()?);
+            self.fraction_digits(&mut digits)?;
         }
         if digits.is_empty() {
             return Err(self.missing());
@@ -218,50 +251,51 @@ impl Reader<'_> {
 
     /// Digits before the mark: a first group of up to three, then groups of three, or one run.
     fn whole_digits(&mut self) -> Result<String, DecimalError> {
-        let mut digits = self.run();
+        let mut digits = String::with_capacity(self.rest().len());
+        digits.push_str(self.run());
         if self.group_follows() && !(1..=3).contains(&digits.len()) {
             return Err(self.missing());
         }
         while self.group_follows() {
-            digits.push_str(&self.group(|length| length == 3)?);
+            digits.push_str(self.group(|length| length == 3)?);
         }
         Ok(digits)
     }
 
     /// Digits after the mark: groups of three, the last of one to three, or one run.
-    fn fraction_digits(&mut self) -> Result<String, DecimalError> {
-        let mut digits = self.run();
-        let mut last = digits.len();
+    fn fraction_digits(&mut self, digits: &mut String) -> Result<(), DecimalError> {
+        let run = self.run();
+        digits.push_str(run);
+        let mut last = run.len();
         while self.group_follows() {
             if last != 3 {
                 return Err(self.missing());
             }
             let group = self.group(|length| (1..=3).contains(&length))?;
             last = group.len();
-            digits.push_str(&group);
+            digits.push_str(group);
         }
-        Ok(digits)
+        Ok(())
     }
 
     /// Whether a grouping space and a digit come next.
     fn group_follows(&self) -> bool {
-        let mut ahead = self.text.get(self.at..self.end).unwrap_or("").chars();
+        let mut ahead = self.rest().chars();
         ahead.next().is_some_and(is_group_space) && ahead.next().is_some_and(|c| c.is_ascii_digit())
     }
 
-    fn group(&mut self, fits: impl Fn(usize) -> bool) -> Result<String, DecimalError> {
+    fn group(&mut self, fits: impl Fn(usize) -> bool) -> Result<&'a str, DecimalError> {
         let space = self.at;
         let found = self.skip(is_group_space).unwrap_or(' ');
         let group = self.run();
         if fits(group.len()) { Ok(group) } else { Err(DecimalError::Unexpected(space, found)) }
     }
 
-    fn run(&mut self) -> String {
-        let mut digits = String::new();
-        while let Some(digit) = self.skip(|c| c.is_ascii_digit()) {
-            digits.push(digit);
-        }
-        digits
+    fn run(&mut self) -> &'a str {
+        let rest = self.rest();
+        let length = rest.bytes().take_while(u8::is_ascii_digit).count();
+        self.at += length;
+        rest.get(..length).unwrap_or("")
     }
 
     /// The power of ten, if one is written.
@@ -288,7 +322,7 @@ impl Reader<'_> {
         if digits.is_empty() {
             return Err(self.missing());
         }
-        bounded_power(negative, &digits)
+        bounded_power(negative, digits)
     }
 
     fn superscript_power(&mut self) -> Result<i32, DecimalError> {

@@ -70,6 +70,9 @@ impl Fraction {
 
     /// `coefficient × 10^power`.
     pub(super) fn decimal(coefficient: &IBig, power: i32) -> Fraction {
+        if let Some(small) = small_decimal(coefficient, power) {
+            return small;
+        }
         let scale = super::number::ten_to(power.unsigned_abs());
         match power < 0 {
             true => Fraction::of(coefficient.clone(), scale),
@@ -96,6 +99,11 @@ impl Fraction {
             Words(_, below) => UBig::from(*below),
             Big(value) => value.denominator().clone(),
         }
+    }
+
+    /// Whether both parts are in words.
+    pub(super) fn fits(&self) -> bool {
+        matches!(self, Words(..))
     }
 
     /// How many bits both parts have together.
@@ -245,8 +253,8 @@ impl Fraction {
         let Words(above, below) = self else { return None };
         let scale = *TENS.get(place.unsigned_abs() as usize)?;
         let (above, below) = match place < 0 {
-            true => (above.unsigned_abs().checked_mul(scale)?, *below),
-            false => (above.unsigned_abs(), below.checked_mul(scale)?),
+            true => (times_plain(above.unsigned_abs(), scale)?, *below),
+            false => (above.unsigned_abs(), times_plain(*below, scale)?),
         };
         let (quotient, rest) = match (u64::try_from(above), u64::try_from(below)) {
             (Ok(above), Ok(below)) => (u128::from(above / below), u128::from(above % below)),
@@ -277,7 +285,7 @@ impl Ord for Fraction {
         match (self, other) {
             (Words(a, b), Words(c, d)) if b == d => a.cmp(c),
             (Words(a, b), Words(c, d)) => {
-                let (left, right) = (a.checked_mul(*d as i128), c.checked_mul(*b as i128));
+                let (left, right) = (times(*a, *d as i128), times(*c, *b as i128));
                 match (left, right) {
                     (Some(left), Some(right)) => left.cmp(&right),
                     _ => self.to_big().cmp(&other.to_big()),
@@ -294,10 +302,59 @@ impl PartialOrd for Fraction {
     }
 }
 
+/// `coefficient × 10^power` where it fits.
+fn small_decimal(coefficient: &IBig, power: i32) -> Option<Fraction> {
+    let coefficient = i128::try_from(coefficient).ok()?;
+    let scale = *TENS.get(power.unsigned_abs() as usize)?;
+    match power < 0 {
+        true => reduced(coefficient, scale),
+        // Powers of ten that fit are below i128::MAX.
+        false => in_words(times(coefficient, scale as i128)?, 1),
+    }
+}
+
 /// In lowest terms; `None` where a part does not fit.
 fn reduced(above: i128, below: u128) -> Option<Fraction> {
     let common = common(above.unsigned_abs(), below);
-    in_words(above / i128::try_from(common).ok()?, below / common)
+    if common > MOST_WORDS {
+        return None;
+    }
+    in_words(over(above, common), over_plain(below, common))
+}
+
+/// A number over one of its divisors, at most [`MOST_WORDS`]. Most numbers fit in half the word, where a division is one
+/// instruction.
+fn over(above: i128, divisor: u128) -> i128 {
+    match (i64::try_from(above), i64::try_from(divisor)) {
+        _ if divisor == 1 => above,
+        (Ok(above), Ok(divisor)) => (above / divisor).into(),
+        _ => above / divisor as i128,
+    }
+}
+
+/// The same without a sign.
+fn over_plain(above: u128, divisor: u128) -> u128 {
+    match (u64::try_from(above), u64::try_from(divisor)) {
+        _ if divisor == 1 => above,
+        (Ok(above), Ok(divisor)) => (above / divisor).into(),
+        _ => above / divisor,
+    }
+}
+
+/// The product where it fits.
+fn times(a: i128, b: i128) -> Option<i128> {
+    match (i64::try_from(a), i64::try_from(b)) {
+        (Ok(a), Ok(b)) => Some(i128::from(a) * i128::from(b)),
+        _ => a.checked_mul(b),
+    }
+}
+
+/// The same without a sign.
+fn times_plain(a: u128, b: u128) -> Option<u128> {
+    match (u64::try_from(a), u64::try_from(b)) {
+        (Ok(a), Ok(b)) => Some(u128::from(a) * u128::from(b)),
+        _ => a.checked_mul(b),
+    }
 }
 
 /// Parts in lowest terms; `None` where one does not fit.
@@ -314,11 +371,11 @@ fn sum(a: i128, b: u128, c: i128, d: u128) -> Option<Fraction> {
     }
     let shared = common(b, d);
     // Denominators are at most MOST_WORDS.
-    let (left, right) = ((b / shared) as i128, (d / shared) as i128);
-    let above = a.checked_mul(right)?.checked_add(c.checked_mul(left)?)?;
+    let (left, right) = (over_plain(b, shared), over_plain(d, shared));
+    let above = times(a, right as i128)?.checked_add(times(c, left as i128)?)?;
     let common = if shared == 1 { 1 } else { common(above.unsigned_abs(), shared) };
-    let below = (left as u128).checked_mul(d / common)?;
-    in_words(above / common as i128, below)
+    let below = times_plain(left, over_plain(d, common))?;
+    in_words(over(above, common), below)
 }
 
 /// a/b × c/d, brought to lowest terms crosswise before anything is multiplied.
@@ -328,8 +385,8 @@ fn product(a: i128, b: u128, c: i128, d: u128) -> Option<Fraction> {
     }
     let (first, second) = (common(a.unsigned_abs(), d), common(c.unsigned_abs(), b));
     // Common divisors of parts are at most MOST_WORDS.
-    let above = (a / first as i128).checked_mul(c / second as i128)?;
-    let below = (b / second).checked_mul(d / first)?;
+    let above = times(over(a, first), over(c, second))?;
+    let below = times_plain(over_plain(b, second), over_plain(d, first))?;
     in_words(above, below)
 }
 
@@ -341,6 +398,9 @@ fn common(mut a: u128, mut b: u128) -> u128 {
     }
     if a == 0 || b == 0 {
         return a | b;
+    }
+    if let (Ok(a), Ok(b)) = (u64::try_from(a), u64::try_from(b)) {
+        return common_in_half(a, b).into();
     }
     // Numbers of unlike size come near each other in one division.
     if bits(a) > bits(b) + 8 {
@@ -365,6 +425,20 @@ fn common(mut a: u128, mut b: u128) -> u128 {
         b >>= b.trailing_zeros();
     }
     a << twos
+}
+
+/// The greatest common divisor of two numbers above zero that fit in half the word.
+fn common_in_half(mut a: u64, mut b: u64) -> u64 {
+    // Numbers of unlike size come near each other in one division.
+    if a > b {
+        std::mem::swap(&mut a, &mut b);
+    }
+    b %= a;
+    if b == 0 {
+        return a;
+    }
+    let twos = (a | b).trailing_zeros();
+    common_odd(a >> a.trailing_zeros(), b >> b.trailing_zeros()) << twos
 }
 
 /// The greatest common divisor of two odd numbers.
@@ -399,8 +473,8 @@ fn leading(bits: i64, reaches: impl Fn(i32) -> bool) -> i32 {
 fn reaches(above: u128, below: u128, power: i32) -> bool {
     let scale = TENS.get(power.unsigned_abs() as usize);
     match power < 0 {
-        true => scale.and_then(|scale| above.checked_mul(*scale)).is_none_or(|above| above >= below),
-        false => scale.and_then(|scale| below.checked_mul(*scale)).is_some_and(|below| above >= below),
+        true => scale.and_then(|scale| times_plain(above, *scale)).is_none_or(|above| above >= below),
+        false => scale.and_then(|scale| times_plain(below, *scale)).is_some_and(|below| above >= below),
     }
 }
 

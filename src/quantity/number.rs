@@ -9,7 +9,7 @@ use super::fraction::Fraction;
 use super::rounding::{MOST_PLACE, Rounding, round_to_figures};
 use dashu_float::round::mode::HalfEven;
 use dashu_float::{Context, FBig, FpError, Repr};
-use dashu_int::ops::{BitTest, UnsignedAbs};
+use dashu_int::ops::{BitTest, DivRem, UnsignedAbs};
 use dashu_int::{IBig, UBig};
 use dashu_ratio::RBig;
 use std::cmp::Ordering;
@@ -22,6 +22,8 @@ pub const MOST_BITS: usize = 40_000;
 pub const INEXACT_FIGURES: u32 = 50;
 /// Up to this degree a root is looked for that comes out; the search slows down steeply with the degree.
 const MOST_DEGREE: usize = 64;
+/// Digits of a root beyond those, to round it by.
+const SPARE_FIGURES: u32 = 11;
 /// Digits carried while such a value is computed, so that its 50 digits are right.
 const WORKING_FIGURES: u32 = 100;
 
@@ -234,14 +236,16 @@ impl Number {
         if let Some(root) = self.exact_root(2) {
             return Ok(Number { value: root, exact: self.exact });
         }
-        // Ten digits more than wanted, cut off, and a 1 behind them for the rest: an irrational root is
-        // never half-way, so rounding that is rounding the root.
+        // A few digits more than wanted, cut off. An irrational root is never half-way, so where they say half, it
+        // is more.
         let leading = self.leading_power().unwrap_or(0).div_euclid(2);
-        let place = leading - INEXACT_FIGURES as i32 - 10;
-        let (numerator, denominator) = self.scaled(2 * place);
-        let digits = (numerator.unsigned_abs() / denominator).nth_root(2);
-        let marked = IBig::from(digits * UBig::from(10u8) + UBig::ONE);
-        Ok(Number::from_decimal(&marked, place - 1).inexact())
+        let wanted = leading - INEXACT_FIGURES as i32 + 1;
+        let (numerator, denominator) = self.scaled(2 * (wanted - SPARE_FIGURES as i32));
+        let (digits, spare) =
+            (numerator.unsigned_abs() / denominator).nth_root(2).div_rem(ten_to(SPARE_FIGURES));
+        let up = (spare << 1usize) >= ten_to(SPARE_FIGURES);
+        let rounded = IBig::from(if up { digits + UBig::ONE } else { digits });
+        Ok(Number { exact: false, ..Number::from_decimal(&rounded, wanted) })
     }
 
     /// The natural logarithm, to 50 digits; ln 1 is exact.
@@ -409,7 +413,7 @@ fn finished(
 }
 
 fn bounded(value: Fraction, exact: bool) -> Result<Number, NumberError> {
-    if value.bits() > MOST_BITS {
+    if !value.fits() && value.bits() > MOST_BITS {
         return Err(NumberError::TooLarge);
     }
     Ok(Number { value, exact })

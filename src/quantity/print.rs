@@ -76,7 +76,11 @@ impl Printed {
             true => (-MOST_ZERO_DECIMALS..=0).contains(&last),
             false => is_plain(last, leading),
         };
-        if plain { Printed { digits: decimal.to_string(), exponent: None } } else { Printed::split(decimal) }
+        if plain {
+            Printed { digits: decimal.text_of(&digits), exponent: None }
+        } else {
+            Printed::split(decimal)
+        }
     }
 
     /// The digits with the mark after the first, and the power of ten.
@@ -85,7 +89,7 @@ impl Printed {
         let after = digits.len() - 1;
         let sign = if decimal.negative { "-" } else { "" };
         Printed {
-            digits: format!("{sign}{}", with_point(&digits, after)),
+            digits: with_point(sign, &digits, after),
             exponent: Some(decimal.place().saturating_add(after as i32)),
         }
     }
@@ -171,7 +175,7 @@ pub(super) fn figures(number: &Number, figures: u32) -> String {
     let leading = number.leading_power().unwrap_or(0);
     let plain = rounded.place() <= 0 && leading >= LEAST_FIGURES_POWER;
     let printed = match plain || rounded.is_zero() {
-        true => Printed { digits: rounded.to_string(), exponent: None },
+        true => Printed { digits: rounded.text(), exponent: None },
         false => Printed::split(&rounded),
     };
     if number.terminates_within(figures) { printed.trimmed().ascii() } else { printed.ascii() }
