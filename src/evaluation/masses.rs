@@ -9,7 +9,8 @@ use crate::quantity::derivation::{Graph, Node, NodeId, Operation};
 use crate::quantity::{Number, Quantity, Unit};
 use crate::weighing::algebra::{Algebra, Combination};
 use crate::weighing::{Load, Nesting, ReadingAt, Role, Trial, Trials, WeighedSeries, Weighings, balance};
-use std::collections::{BTreeMap, HashMap, HashSet};
+use hashbrown::{HashMap, HashSet};
+use std::collections::BTreeMap;
 
 /// `the readings of crucible and crucible + sample are missing`
 pub(super) fn missing_readings(loads: &[String]) -> String {
@@ -207,14 +208,14 @@ impl<'a> Masses<'a> {
     /// trial, but not a vessel (weighed alone, and the first thing of some other load).
     pub(super) fn listed(&mut self, graph: &mut Graph) -> Vec<(String, Unit, Value)> {
         let mut listed = Vec::new();
-        for (thing, unit) in self.things() {
-            if self.vessels.contains(&crate::notebook::thing_key(&thing)) {
+        for (thing, key, unit) in self.things() {
+            if self.vessels.contains(&key) {
                 continue;
             }
-            if let Some(value) = self.mass(&Load::of([thing.as_str()]), graph)
+            if let Some(value) = self.mass(&Load { things: vec![key] }, graph)
                 && (0..self.trials.len()).any(|trial| value.at(trial).is_ok())
             {
-                listed.push((thing, unit, value));
+                listed.push((thing.to_owned(), unit.clone(), value));
             }
         }
         listed
@@ -230,17 +231,18 @@ impl<'a> Masses<'a> {
 
     /// Every thing as first written.
     pub(super) fn known_things(&self) -> impl Iterator<Item = String> {
-        self.things().into_iter().map(|(thing, _)| thing)
+        self.things().into_iter().map(|(thing, _, _)| thing.to_owned())
     }
 
-    /// Every thing as first written, with the unit of the block it first stands in.
-    fn things(&self) -> Vec<(String, Unit)> {
-        let mut seen = std::collections::HashSet::new();
+    /// Every thing as first written, with its key and the unit of the block it first stands in.
+    fn things(&self) -> Vec<(&'a str, String, &'a Unit)> {
+        let mut seen = HashSet::new();
         let mut things = Vec::new();
         for series in loads(self.weighings) {
             for thing in &series.things {
-                if seen.insert(crate::notebook::thing_key(thing)) {
-                    things.push((thing.clone(), series.unit.clone()));
+                let key = crate::notebook::thing_key(thing);
+                if seen.insert(key.clone()) {
+                    things.push((thing.as_str(), key, &series.unit));
                 }
             }
         }
@@ -294,11 +296,14 @@ impl<'a> Masses<'a> {
     /// What can be said of the net masses without any formula.
     pub(super) fn check(&mut self, graph: &mut Graph, findings: &mut Vec<Finding>) {
         let listed = self.listed(graph);
+        let several = self.has_several_balances();
         for (thing, unit, value) in &listed {
             for trial in (0..self.trials.len()).filter(|trial| value.at(*trial).is_ok()) {
                 self.check_sign(thing, unit, value, trial, graph, findings);
             }
-            self.check_balances(thing, findings);
+            if several {
+                self.check_balances(thing, findings);
+            }
             self.check_minimum(thing, unit, value, graph, findings);
         }
         self.check_residue(graph, findings);
@@ -343,6 +348,9 @@ impl<'a> Masses<'a> {
         graph: &Graph,
         findings: &mut Vec<Finding>,
     ) {
+        if self.settings.balances.iter().all(|balance| balance.further.minimum_weight.is_none()) {
+            return;
+        }
         let load = Load::of([thing]);
         let mut below: BTreeMap<String, (Number, Vec<usize>)> = BTreeMap::new();
         for trial in (0..self.trials.len()).filter(|trial| !self.trials[*trial].blank) {
@@ -391,6 +399,14 @@ impl<'a> Masses<'a> {
         let (row, reading) = series.readings(trial).next_back()?;
         let row = &series.rows[row].row;
         Some(reading.cell.and_then(|cell| row.cells.get(cell)).map_or(row.span, |cell| cell.span))
+    }
+
+    /// Whether not all readings are of one balance.
+    fn has_several_balances(&self) -> bool {
+        let rows = self.weighings.series.iter().flat_map(|series| &series.rows);
+        let mut balances = rows.flat_map(|row| &row.readings).filter_map(|reading| reading.balance.as_ref());
+        let first = balances.next();
+        balances.any(|balance| Some(balance) != first)
     }
 
     /// Readings that are subtracted from each other but come from different balances.

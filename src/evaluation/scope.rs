@@ -8,7 +8,7 @@ use crate::notebook::Notebook;
 use crate::notebook::blocks::{BlockKind, Definition, Mixture, QuantityRow};
 use crate::notebook::expression::{Expression, ExpressionKind, Symbol, Word};
 use crate::span::Span;
-use std::collections::HashMap;
+use hashbrown::HashMap;
 
 /// Whether a name is meant as a result or as its theory.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -48,7 +48,8 @@ pub(super) struct MeasuredRow<'a> {
 /// Every name a notebook defines.
 pub(super) struct Scope<'a> {
     pub(super) groups: Vec<Group<'a>>,
-    by_name: HashMap<(Side, Symbol), usize>,
+    /// The groups by their symbols: of the working, of the theory.
+    by_name: [HashMap<Symbol, usize>; 2],
     pub(super) measured: Vec<MeasuredRow<'a>>,
     /// The mixtures with the places of their blocks.
     pub(super) mixtures: Vec<(&'a Mixture, Span)>,
@@ -64,7 +65,7 @@ impl<'a> Scope<'a> {
     pub(super) fn of(notebook: &'a Notebook, findings: &mut Vec<Finding>) -> Self {
         let mut scope = Scope {
             groups: Vec::new(),
-            by_name: HashMap::new(),
+            by_name: Default::default(),
             measured: Vec::new(),
             mixtures: Vec::new(),
             measured_by_symbol: HashMap::new(),
@@ -92,11 +93,13 @@ impl<'a> Scope<'a> {
     }
 
     fn group_of(&mut self, side: Side, symbol: &Symbol, place: Span) -> usize {
-        *self.by_name.entry((side, symbol.clone())).or_insert_with(|| {
-            let symbol = symbol.clone();
-            self.groups.push(Group { side, symbol, definitions: Vec::new(), mixture: None, place });
-            self.groups.len() - 1
-        })
+        if let Some(known) = self.group(side, symbol) {
+            return known;
+        }
+        let symbol = symbol.clone();
+        self.by_name[side as usize].insert(symbol.clone(), self.groups.len());
+        self.groups.push(Group { side, symbol, definitions: Vec::new(), mixture: None, place });
+        self.groups.len() - 1
     }
 
     /// A mixture defines m(X) and w(X) of every component.
@@ -135,7 +138,7 @@ impl<'a> Scope<'a> {
 
     /// The group that defines a symbol on a side.
     pub(super) fn group(&self, side: Side, symbol: &Symbol) -> Option<usize> {
-        self.by_name.get(&(side, symbol.clone())).copied()
+        self.by_name[side as usize].get(symbol).copied()
     }
 
     /// The measured row of a symbol.

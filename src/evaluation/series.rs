@@ -236,8 +236,8 @@ impl Judge<'_, '_> {
             .min_by_key(|other| (!other.load.things.contains(&first), other.load.things.len()));
         if let Some(vessel) = vessel {
             let contents = weighed.load.things.iter().filter(|thing| !vessel.load.things.contains(thing));
-            let contents = Load::of(contents.map(String::as_str));
-            return self.mass_number(&contents, trial);
+            // Keys in their order already.
+            return self.mass_number(&Load { things: contents.cloned().collect() }, trial);
         }
         let carries = self.masses.nesting.is_held(index);
         gross.filter(|_| carries || weighed.load.things.len() == 1).cloned()

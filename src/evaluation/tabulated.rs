@@ -17,7 +17,8 @@ use crate::quantity::{Number, Quantity, Unit};
 use crate::span::{Span, Spanned};
 use crate::statistics::Distribution;
 use dashu_ratio::RBig;
-use std::collections::{BTreeMap, HashMap};
+use hashbrown::HashMap;
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 /// The table and the reactions in force.

@@ -4,6 +4,7 @@ use super::expression::Expression;
 use crate::quantity::{Decimal, Unit};
 use crate::span::{Span, Spanned};
 use crate::statistics::Distribution;
+use std::sync::Arc;
 
 /// One fenced block.
 #[derive(Clone, Debug, PartialEq)]
@@ -79,8 +80,8 @@ pub struct Masses {
 /// One line of a `masses` block.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Row {
-    /// `load, treatment n: cells`
-    Load(LoadRow),
+    /// `load, treatment n: cells`, shared with what is made of it.
+    Load(Arc<LoadRow>),
     /// `event: something done between two weighings` (a new stage begins).
     Event(Spanned<String>),
 }

@@ -10,7 +10,8 @@ use super::context::{Context, MOST_CYCLES, MOST_TRIALS};
 use super::label::load_key;
 use crate::finding::{Code, Finding};
 use crate::span::Span;
-use std::collections::{HashMap, HashSet};
+use hashbrown::{HashMap, HashSet};
+use std::sync::Arc;
 
 /// Cuts what is beyond the most trials of a notebook and the most weighings of a load, and judges the number
 /// of cells of every line, and of balances. Which trial a cell of a line with a wrong number belongs to is not
@@ -54,7 +55,7 @@ fn truncate_cells(block: &mut Block, columns: usize) {
     match &mut block.kind {
         BlockKind::Masses(masses) => masses.rows.iter_mut().for_each(|row| {
             if let Row::Load(row) = row {
-                row.cells.truncate(columns);
+                Arc::make_mut(row).cells.truncate(columns);
             }
         }),
         BlockKind::Measured(measured) => quantities(&mut measured.rows),
@@ -97,7 +98,7 @@ fn within_bound(row: &LoadRow, key: &str, cycles: &mut HashMap<String, usize>, c
 fn cells_of_mut(block: &mut Block, row: usize) -> Option<&mut Vec<Cell>> {
     match &mut block.kind {
         BlockKind::Masses(masses) => match masses.rows.get_mut(row)? {
-            Row::Load(row) => Some(&mut row.cells),
+            Row::Load(row) => Some(&mut Arc::make_mut(row).cells),
             Row::Event(_) => None,
         },
         BlockKind::Measured(measured) => measured.rows.get_mut(row).map(|row| &mut row.cells),

@@ -10,6 +10,7 @@ use super::weighings;
 use crate::files::{FileProblem, Files};
 use crate::finding::{Code, Finding};
 use crate::span::Spanned;
+use std::sync::Arc;
 
 /// Most things on the pan.
 const MOST_THINGS: usize = 50;
@@ -55,18 +56,22 @@ pub(super) fn read(lines: &[Passage], outside: &mut Outside, cx: &mut Context) -
         match head.take(&line, true, cx) {
             Taken::Head => {}
             Taken::Event(event) => rows.push(Row::Event(event)),
-            Taken::No => rows.extend(load_row(&line, &mut head, cx).map(Row::Load)),
+            Taken::No => rows.extend(load_row(&line, &mut head, cx).map(loaded)),
         }
     }
     if let Some(from) = head.from.clone() {
-        rows.extend(weighings::read(&from, &mut head, outside, cx).into_iter().map(Row::Load));
+        rows.extend(weighings::read(&from, &mut head, outside, cx).into_iter().map(loaded));
     }
     head.settle(rows.iter_mut().flat_map(|row| match row {
-        Row::Load(row) => row.cells.as_mut_slice(),
+        Row::Load(row) => Arc::make_mut(row).cells.as_mut_slice(),
         Row::Event(_) => &mut [],
     }));
     let Head { columns, unit, balances, from, .. } = head;
     Masses { columns, unit, balances, from, rows }
+}
+
+fn loaded(row: LoadRow) -> Row {
+    Row::Load(Arc::new(row))
 }
 
 /// `load, treatment n: cells`

@@ -21,7 +21,7 @@ use super::text::decode;
 use crate::finding::{Code, Finding, nearest};
 use crate::quantity::Dimension;
 use crate::span::{Span, Spanned};
-use std::collections::HashMap;
+use hashbrown::HashMap;
 
 /// The columns a file may have; the first three have to be there.
 const COLUMNS: [&str; 9] =

@@ -19,8 +19,8 @@ use super::print::superscript;
 use crate::finding::nearest;
 use dashu_int::{IBig, UBig};
 use dashu_ratio::RBig;
+use hashbrown::HashMap;
 use std::borrow::Cow;
-use std::collections::HashMap;
 use std::fmt;
 use std::sync::{Arc, LazyLock};
 

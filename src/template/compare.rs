@@ -14,6 +14,7 @@ use crate::notebook::expression::Symbol;
 use crate::quantity::{Decimal, Number};
 use crate::span::Span;
 use dashu_int::IBig;
+use std::sync::Arc;
 
 /// How many changed copies of the readings are tried.
 const COPIES: u64 = 2;
@@ -178,7 +179,7 @@ fn changed(notebook: &Notebook, copy: u64) -> Notebook {
             BlockKind::Masses(masses) => {
                 for row in &mut masses.rows {
                     if let Row::Load(row) = row {
-                        row.cells.iter_mut().for_each(|cell| draw.change(cell, 100_000));
+                        Arc::make_mut(row).cells.iter_mut().for_each(|cell| draw.change(cell, 100_000));
                     }
                 }
             }

@@ -6,7 +6,10 @@
 
 use super::load::Load;
 use crate::quantity::Number;
-use std::collections::HashMap;
+use hashbrown::DefaultHashBuilder;
+
+/// A map by things or loads, which it may borrow to its end.
+type Map<K, V> = std::collections::HashMap<K, V, DefaultHashBuilder>;
 
 /// A mass as Σ coefficient × load, by the index of the load.
 pub type Combination = Vec<(usize, Number)>;
@@ -15,26 +18,34 @@ pub type Combination = Vec<(usize, Number)>;
 #[derive(Debug)]
 pub struct Algebra<'a> {
     loads: Vec<&'a Load>,
-    by_load: HashMap<&'a Load, usize>,
+    by_load: Map<&'a Load, usize>,
     /// The loads that hold a thing, in the order written.
-    holding: HashMap<&'a str, Vec<usize>>,
+    holding: Map<&'a str, Vec<usize>>,
     basis: Option<Basis>,
+    /// What was asked for before: every trial asks for the same masses.
+    routes: Map<Load, Option<Combination>>,
 }
 
 impl<'a> Algebra<'a> {
     /// The equations of these loads (index and load).
     pub fn of(loads: &[&'a Load]) -> Self {
         let by_load = loads.iter().enumerate().rev().map(|(index, load)| (*load, index)).collect();
-        let mut holding: HashMap<&str, Vec<usize>> = HashMap::new();
+        let mut holding: Map<&str, Vec<usize>> = Map::default();
         for (index, load) in loads.iter().enumerate() {
             load.things.iter().for_each(|thing| holding.entry(thing).or_default().push(index));
         }
-        Algebra { loads: loads.to_vec(), by_load, holding, basis: None }
+        Algebra { loads: loads.to_vec(), by_load, holding, basis: None, routes: Map::default() }
     }
 
     /// How the mass of a load follows from the loads weighed, if it does.
     pub fn route(&mut self, target: &Load) -> Option<Combination> {
-        self.direct(target).or_else(|| self.difference(target)).or_else(|| self.basis().solve(target))
+        if let Some(known) = self.routes.get(target) {
+            return known.clone();
+        }
+        let direct = self.direct(target).or_else(|| self.difference(target));
+        let route = direct.or_else(|| self.basis().solve(target));
+        self.routes.insert(target.clone(), route.clone());
+        route
     }
 
     fn direct(&self, target: &Load) -> Option<Combination> {
@@ -60,7 +71,18 @@ impl<'a> Algebra<'a> {
 
     /// Loads that were weighed and also follow from loads written before them.
     pub fn redundant(&mut self) -> Vec<(usize, Combination)> {
+        if self.each_has_a_new_thing() {
+            return Vec::new();
+        }
         self.basis().redundant.clone()
+    }
+
+    /// Whether every load holds a thing that no load before it holds. Then none follows from those.
+    fn each_has_a_new_thing(&self) -> bool {
+        let first = |thing: &String| self.holding.get(thing.as_str()).and_then(|loads| loads.first());
+        let new =
+            |(index, load): (usize, &&Load)| load.things.iter().any(|thing| first(thing) == Some(&index));
+        self.loads.iter().enumerate().all(new)
     }
 }
 
@@ -84,7 +106,7 @@ type Sparse<K> = std::collections::BTreeMap<K, Number>;
 struct Basis {
     rows: Vec<(Sparse<String>, Sparse<usize>)>,
     /// The row that a thing is the pivot of.
-    by_pivot: HashMap<String, usize>,
+    by_pivot: Map<String, usize>,
     redundant: Vec<(usize, Combination)>,
 }
 

@@ -11,7 +11,8 @@ use crate::notebook::settings::Settings;
 use crate::quantity::derivation::{Graph, Node, NodeId, Operation};
 use crate::quantity::{Decimal, Quantity, Unit};
 use crate::span::Span;
-use std::collections::{HashMap, HashSet};
+use hashbrown::{HashMap, HashSet};
+use std::sync::Arc;
 
 /// All weighings of a notebook.
 #[derive(Clone, Debug, Default)]
@@ -42,7 +43,7 @@ pub struct WeighedSeries {
 #[derive(Clone, Debug)]
 pub struct WeighedRow {
     /// The row as written.
-    pub row: LoadRow,
+    pub row: Arc<LoadRow>,
     /// Events written since the row of this load before it.
     pub events: Vec<String>,
     /// One per trial.
@@ -153,7 +154,7 @@ impl Builder<'_> {
         self.events[since..].to_vec()
     }
 
-    fn row(&mut self, load: Load, row: &LoadRow, masses: &Masses, unit: &Unit, events: &[String]) {
+    fn row(&mut self, load: Load, row: &Arc<LoadRow>, masses: &Masses, unit: &Unit, events: &[String]) {
         let series = self.series(load, row, unit);
         let cycle = self.weighings.series[series].rows.iter().filter(|row| !row.row.struck).count();
         let mut readings = vec![ReadingAt::default(); self.trials.len()];

@@ -8,7 +8,7 @@ use super::model::{Methods, Model};
 use crate::quantity::Unit;
 use crate::quantity::derivation::{Graph, NodeId};
 use crate::statistics::Distribution;
-use std::collections::HashMap;
+use hashbrown::HashMap;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
@@ -186,12 +186,13 @@ impl Inputs {
     }
 
     fn index(&mut self, source: Source) -> usize {
-        let next = self.sources.len();
-        let index = *self.by_input.entry(source.input.clone()).or_insert(next);
-        if index == next {
-            self.sources.push(source);
+        if let Some(known) = self.by_input.get(&source.input) {
+            return *known;
         }
-        index
+        let next = self.sources.len();
+        self.by_input.insert(source.input.clone(), next);
+        self.sources.push(source);
+        next
     }
 
     /// Every input.

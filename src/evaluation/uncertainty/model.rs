@@ -11,7 +11,8 @@ use super::second_order;
 use super::sensitivities::sensitivities;
 use crate::notebook::settings::Settings;
 use crate::quantity::derivation::{Graph, NodeId, Operation};
-use std::collections::{BTreeMap, HashMap};
+use hashbrown::HashMap;
+use std::collections::BTreeMap;
 
 /// What a combined uncertainty covers.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
