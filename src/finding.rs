@@ -244,9 +244,14 @@ pub fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) ->
         2..=4 => 1,
         _ => 2,
     };
+    let word = word.to_lowercase();
+    // A word so much longer or shorter is farther away than it.
+    let near = |candidate: &str| candidate.chars().count().abs_diff(word.chars().count()) <= allowed;
     candidates
         .into_iter()
-        .map(|candidate| (edit_distance(&word.to_lowercase(), &candidate.to_lowercase()), candidate))
+        .map(|candidate| (candidate.to_lowercase(), candidate))
+        .filter(|(lower, _)| near(lower))
+        .map(|(lower, candidate)| (edit_distance(&word, &lower), candidate))
         .filter(|(distance, _)| *distance <= allowed)
         .min_by_key(|(distance, _)| *distance)
         .map(|(_, candidate)| candidate)

@@ -114,5 +114,6 @@ fn pictures(notebook: &Notebook, files: &dyn files::Files) -> Vec<(String, Strin
 /// The SHA-256 of some bytes, in hexadecimal.
 pub fn sha256(bytes: &[u8]) -> String {
     use sha2::Digest;
-    sha2::Sha256::digest(bytes).iter().map(|byte| format!("{byte:02x}")).collect()
+    let digit = |half: u8| char::from_digit(half.into(), 16).unwrap_or('0');
+    sha2::Sha256::digest(bytes).iter().flat_map(|byte| [digit(byte >> 4), digit(byte & 15)]).collect()
 }

@@ -149,14 +149,13 @@ impl<'a> Reader<'a> {
 
     /// A number and its unit.
     fn plain(&mut self) -> Result<MassLimit, Problem> {
-        let found = self.found();
         let expected = "expected a limit such as `0.5 mg`, `0.50 mg/g`, `0.1 %` or `2 scale intervals`";
         let (first, rest) = self.words.split_first().ok_or_else(|| format!("found nothing; {expected}"))?;
         self.words = rest;
         let (number, attached) = first.split_at(number_length(first));
         let number = match small_number(first) {
             Some(number) => number,
-            None if number.is_empty() => return Err(format!("found {found}; {expected}")),
+            None if number.is_empty() => return Err(format!("found `{first}`; {expected}")),
             None => context::number(Passage { text: number, start: 0 }, self.comma, "a limit")
                 .map_err(|finding| finding.message)?,
         };

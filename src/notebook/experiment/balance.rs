@@ -116,7 +116,6 @@ impl Reader<'_, '_> {
     /// The same of any dimension.
     pub(super) fn effect_of(&mut self, key: &Key, value: &Value, example: &str) -> Option<Uncertainty> {
         let text = self.text(key, value)?;
-        let hint = format!("write for example `{} = \"{example}\"`", key.get_ref());
         let mut inner = Context::new();
         inner.comma = self.cx.comma;
         let behind = format!("0 ± {}", text.value);
@@ -130,6 +129,7 @@ impl Reader<'_, '_> {
         }
         let one = stated.pop().filter(|one| stated.is_empty() && !one.value.to_number().is_negative());
         if one.is_none() {
+            let hint = format!("write for example `{} = \"{example}\"`", key.get_ref());
             self.bad(value, format!("`{}` is no such amount", text.value), &hint);
         }
         // Where it stands says nothing of the balance: two notebooks may describe the same one.
@@ -164,8 +164,8 @@ impl Reader<'_, '_> {
             let fits = unit.dimension() == dimension && unit.zero().is_none() && amount >= 0.0;
             fits.then_some(amount).ok_or_else(|| format!("`{}` is no such amount", text.value))
         });
-        let hint = format!("write for example `{} = \"{example}\"`", key.get_ref());
-        read.map_err(|problem| self.bad(value, problem, &hint)).ok()
+        let hint = || format!("write for example `{} = \"{example}\"`", key.get_ref());
+        read.map_err(|problem| self.bad(value, problem, &hint())).ok()
     }
 }
 

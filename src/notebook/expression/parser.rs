@@ -243,6 +243,9 @@ impl<'a> Parser<'a> {
     /// `x²`: a power written in superscripts.
     fn superscript(&mut self, value: Expression, from: usize) -> Parsed<Expression> {
         let power = self.scanner.peek_superscript();
+        if power.is_empty() {
+            return Ok(value);
+        }
         let start = self.scanner.at;
         let Ok(exponent) = Decimal::parse(&power, self.comma) else { return Ok(value) };
         self.scanner
