@@ -31,7 +31,7 @@ fn value(results: &Results, symbol: &str) -> f64 {
 
 fn uncertainty(results: &Results, symbol: &str) -> f64 {
     let quantity = results.quantities.iter().find(|quantity| quantity.symbol == symbol).unwrap();
-    quantity.trials[0].value().unwrap().evaluated.standard
+    quantity.trials[0].value().unwrap().evaluated.unwrap().standard
 }
 
 fn grave(results: &Results) -> Vec<(Code, String)> {

@@ -109,11 +109,11 @@ fn first_order(quantity: &QuantityResult, at: At) -> CoverageInterval {
     let (value, expanded) = match at {
         At::Trial(trial) => {
             let value = quantity.trials[trial].value().expect("a value");
-            (value.number.to_f64(), value.evaluated.expanded)
+            (value.number.to_f64(), value.evaluated.expect("an author's results").expanded)
         }
         _ => {
             let agreement = quantity.agreement.as_ref().expect("a mean");
-            (agreement.numbers.mean.to_f64(), agreement.evaluated.expanded)
+            (agreement.numbers.mean.to_f64(), agreement.evaluated.expect("an author's results").expanded)
         }
     };
     CoverageInterval { low: value - expanded, high: value + expanded }

@@ -73,7 +73,7 @@ fn a_template_states_how_well_its_method_repeats_and_what_is_correlated() {
         let of = |symbol: &str| {
             let quantity = computed.results.quantities.iter().find(|quantity| quantity.symbol == symbol);
             let outcome = &quantity.expect("it is there").trials[0];
-            outcome.value().expect("it has a value").evaluated.standard
+            outcome.value().and_then(|value| value.evaluated).expect("it has an uncertainty").standard
         };
         (of("w(ash)"), of("c"))
     };

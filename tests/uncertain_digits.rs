@@ -146,7 +146,7 @@ fn look_at(name: &str, text: &str) -> usize {
         let mean = quantity.agreement.as_ref();
         let mean = mean.map(|a| (&a.mean.number, &a.mean.printed, &a.mean.uncertainty, a.evaluated));
         for (number, printed, beside, evaluated) in values.chain(mean) {
-            let Some(beside) = beside else { continue };
+            let (Some(beside), Some(evaluated)) = (beside, evaluated) else { continue };
             let uncertainty = Uncertainty::of(evaluated.standard, evaluated.coverage_factor).unwrap();
             assert_fitting(number, &uncertainty, printed, beside);
             looked += 1;

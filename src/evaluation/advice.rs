@@ -26,7 +26,7 @@ pub(super) fn give(collector: &mut Collector, calculator: &mut Calculator) {
         if !is_repeated(quantity) {
             continue;
         }
-        let values = values(quantity, collector);
+        let values = values(quantity, collector, calculator);
         let outliers = outliers(quantity, &values);
         let scatter = scatter(quantity, &values).filter(|_| known);
         if let Some(finding) = outliers.as_ref().and_then(|advice| outlier_note(advice, quantity, collector))
@@ -77,11 +77,12 @@ struct Valued {
     covers: Covers,
 }
 
-fn values(quantity: &QuantityResult, collector: &Collector) -> Vec<Valued> {
+fn values(quantity: &QuantityResult, collector: &Collector, calculator: &Calculator) -> Vec<Valued> {
+    let printer = collector.printer(calculator.graph);
     let trials = collector.trials.iter().enumerate().filter(|(_, trial)| trial.counts());
     let valued = |(index, _): (usize, _)| {
         let value = quantity.trials.get(index)?.value()?;
-        let evaluated = &value.evaluated;
+        let evaluated = value.evaluated.unwrap_or_else(|| printer.evaluated(value.node, &quantity.unit));
         Some(Valued {
             trial: index,
             number: value.number.clone(),

@@ -35,13 +35,19 @@ pub(super) fn mean_node(values: &[NodeId], graph: &mut Graph) -> Option<NodeId> 
     Some(graph.add(Node { operation: Operation::Mean, inputs: values.to_vec(), quantity, span: None }))
 }
 
-/// The agreement of some values in a unit, with their mean as a node; `None` for no value or one that does not
-/// fit the unit.
-pub(super) fn of(values: &[NodeId], mean: NodeId, unit: &Unit, printer: &Printer) -> Option<AgreementResult> {
+/// The agreement of some values in a unit, with their mean as a node and, if `in_full`, the uncertainty of the mean; `None`
+/// for no value or one that does not fit the unit.
+pub(super) fn of(
+    values: &[NodeId],
+    mean: NodeId,
+    unit: &Unit,
+    in_full: bool,
+    printer: &Printer,
+) -> Option<AgreementResult> {
     let refs: Vec<&Quantity> = values.iter().map(|value| printer.graph.quantity(*value)).collect();
     let numbers: Vec<Number> = refs.iter().map(|value| value.number_in(unit).ok()).collect::<Option<_>>()?;
     let numbers = Agreement::of(&numbers).ok()??;
-    let (middle, evaluated) = printer.figure_and_uncertainty(mean, unit)?;
+    let (middle, evaluated) = printer.figure_and_uncertainty(mean, unit, in_full)?;
     Some(AgreementResult {
         mean: middle,
         mean_node: mean,

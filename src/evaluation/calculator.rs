@@ -26,7 +26,7 @@ use crate::quantity::{Decimal, Number, NumberError, Quantity, QuantityError, Uni
 use crate::span::{Span, Spanned};
 use crate::statistics::Distribution;
 use crate::weighing::{Load, Trials};
-use std::collections::HashSet;
+use hashbrown::HashSet;
 use std::sync::Arc;
 
 /// Works out formulas against the names of a notebook.
@@ -34,6 +34,9 @@ pub(super) struct Calculator<'a, 'n> {
     pub(super) notebook: &'n Notebook,
     pub(super) trials: &'n Trials,
     pub(super) scope: &'n Scope<'n>,
+    /// Whether what only a report and the results file show is worked out: uncertainties beside values, tests against
+    /// theory, printed values in the prose, the worked calculation. A review shows none of it.
+    pub(super) in_full: bool,
     pub(super) masses: &'a mut Masses<'n>,
     pub(super) graph: &'a mut Graph,
     pub(super) findings: &'a mut Vec<Finding>,
@@ -78,6 +81,7 @@ impl<'a, 'n> Calculator<'a, 'n> {
             notebook,
             trials,
             scope,
+            in_full: true,
             masses,
             graph,
             findings,

@@ -32,6 +32,9 @@ fn one(inline: &InlineExpression, collector: &mut Collector, calculator: &mut Ca
     }
     let wanted = inline.unit.as_ref().map(|unit| unit.value.clone());
     let wanted = wanted.or_else(|| own_unit(expression, collector));
+    if !collector.in_full {
+        return InlineResult { values: Vec::new(), missing: None };
+    }
     let unit = collector.fitting(wanted, &value, calculator.graph);
     match &value {
         Value::Scalar(slot) => scalar(slot, &unit, collector, calculator),

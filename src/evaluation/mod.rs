@@ -95,12 +95,13 @@ pub fn evaluate(notebook: &Notebook) -> Results {
     evaluate_with(notebook, true)
 }
 
-/// Evaluates a notebook without writing out its worked calculation: for a review, which shows none of it.
+/// Evaluates a notebook for a review: the same values and findings, without what only a report or the results file shows
+/// (uncertainties beside values, tests against theory, printed values in the prose, the worked calculation).
 pub fn evaluate_values(notebook: &Notebook) -> Results {
     evaluate_with(notebook, false)
 }
 
-fn evaluate_with(notebook: &Notebook, worked: bool) -> Results {
+fn evaluate_with(notebook: &Notebook, in_full: bool) -> Results {
     let mut findings = notebook.findings.clone();
     let mut graph = Graph::default();
     let trials = Trials::of(notebook, &mut findings);
@@ -113,9 +114,10 @@ fn evaluate_with(notebook: &Notebook, worked: bool) -> Results {
     let scope = scope::Scope::of(notebook, &mut findings);
     let mut calculator =
         calculator::Calculator::new(notebook, &trials, &scope, &mut masses, &mut graph, &mut findings);
+    calculator.in_full = in_full;
     calculator.picks = picked::Picks::of(&judged.unfinished);
     calculator.run();
-    let shown = outcomes::collect(notebook, &judged.unfinished, worked, &mut calculator);
+    let shown = outcomes::collect(notebook, &judged.unfinished, &mut calculator);
     let atomic_weights = calculator.table_name();
     let reactions = calculator.reactions();
     let formulas = std::mem::take(&mut calculator.formulas);

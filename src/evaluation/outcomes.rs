@@ -20,7 +20,7 @@ use crate::quantity::Unit;
 use crate::quantity::derivation::{Graph, NodeId, Operation};
 use crate::span::Span;
 use crate::weighing::Trial;
-use std::collections::HashMap;
+use hashbrown::HashMap;
 
 /// What is shown of a notebook's values.
 pub(super) struct Shown {
@@ -36,13 +36,13 @@ pub(super) struct Shown {
 pub(super) fn collect(
     notebook: &Notebook,
     unfinished: &[(NodeId, usize)],
-    worked: bool,
     calculator: &mut Calculator,
 ) -> Shown {
     repeatability::register(calculator);
     let mut collector = Collector {
         notebook,
         trials: calculator.trials.list(),
+        in_full: calculator.in_full,
         unfinished: Unfinished::of(unfinished, &calculator.picks, calculator.graph),
         inputs: calculator.inputs.clone(),
         quantities: Vec::new(),
@@ -60,7 +60,7 @@ pub(super) fn collect(
     let inline = inline::all(&mut collector, calculator);
     let claims = claims::all(&collector, calculator);
     let (worked, worked_trial) =
-        if worked { worked::lines(&collector, calculator) } else { (Vec::new(), None) };
+        if collector.in_full { worked::lines(&collector, calculator) } else { (Vec::new(), None) };
     let mixtures = worked::mixtures(worked_trial.unwrap_or(0), &collector, calculator);
     Shown { quantities: collector.quantities, claims, inline, worked, worked_trial, mixtures }
 }
@@ -125,6 +125,8 @@ fn bit(trial: usize) -> u64 {
 pub(super) struct Collector<'a> {
     pub(super) notebook: &'a Notebook,
     pub(super) trials: &'a [Trial],
+    /// See [`Calculator::in_full`].
+    pub(super) in_full: bool,
     unfinished: Unfinished,
     inputs: Inputs,
     pub(super) quantities: Vec<QuantityResult>,
@@ -145,7 +147,7 @@ struct Heading {
 
 impl Collector<'_> {
     /// Prints values by the notebook's policies.
-    fn printer<'p>(&'p self, graph: &'p Graph) -> Printer<'p> {
+    pub(super) fn printer<'p>(&'p self, graph: &'p Graph) -> Printer<'p> {
         Printer { graph, inputs: &self.inputs, settings: &self.notebook.settings }
     }
 
@@ -295,7 +297,7 @@ impl Collector<'_> {
             Ok(node) => *node,
             Err(reason) => return Outcome::Missing(reason.to_string()),
         };
-        match self.printer(graph).figure_and_uncertainty(node, unit) {
+        match self.printer(graph).figure_and_uncertainty(node, unit, self.in_full) {
             Some((figure, evaluated)) => Outcome::Value(Computed {
                 node,
                 number: figure.number,
@@ -344,11 +346,11 @@ impl Collector<'_> {
         let set_aside = self.trials.iter().any(|trial| trial.set_aside.is_some());
         for (quantity, value) in self.quantities.iter_mut().zip(&self.values) {
             let settings = &self.notebook.settings;
-            let (trials, inputs) = (self.trials, &self.inputs);
+            let (trials, inputs, in_full) = (self.trials, &self.inputs, self.in_full);
             let mut of = |counts: &dyn Fn(&Trial) -> bool| {
                 let values = agreement::values(value, trials, counts);
                 let mean = agreement::mean_node(&values, graph)?;
-                agreement::of(&values, mean, &quantity.unit, &Printer { graph, inputs, settings })
+                agreement::of(&values, mean, &quantity.unit, in_full, &Printer { graph, inputs, settings })
             };
             let mut valid = of(&Trial::counts);
             let mut with_all = if set_aside { of(&|trial: &Trial| !trial.blank) } else { None };

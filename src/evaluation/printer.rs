@@ -31,10 +31,18 @@ impl Printer<'_> {
         self.figure_beside(node, unit, &|| self.evaluated(node, unit))
     }
 
-    /// The same with its uncertainty.
-    pub(super) fn figure_and_uncertainty(&self, node: NodeId, unit: &Unit) -> Option<(Figure, Evaluated)> {
+    /// The same with its uncertainty, if that is `wanted` beside it.
+    pub(super) fn figure_and_uncertainty(
+        &self,
+        node: NodeId,
+        unit: &Unit,
+        wanted: bool,
+    ) -> Option<(Figure, Option<Evaluated>)> {
+        if !wanted {
+            return Some((self.figure(node, unit)?, None));
+        }
         let evaluated = self.evaluated(node, unit);
-        Some((self.figure_beside(node, unit, &|| evaluated)?, evaluated))
+        Some((self.figure_beside(node, unit, &|| evaluated)?, Some(evaluated)))
     }
 
     fn figure_beside(&self, node: NodeId, unit: &Unit, evaluated: &dyn Fn() -> Evaluated) -> Option<Figure> {

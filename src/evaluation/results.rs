@@ -42,7 +42,7 @@ pub struct Results {
     pub worked_trial: Option<usize>,
     /// The equations of each `mixture` block that could be solved.
     pub mixtures: Vec<MixtureResult>,
-    /// What each inline expression prints, in the order of `Notebook::inline`.
+    /// What each inline expression prints, in the order of `Notebook::inline`; nothing in results for a review.
     pub inline: Vec<InlineResult>,
     /// The equations of `reaction` blocks, in the order written.
     pub reactions: Vec<ReactionResult>,
@@ -50,7 +50,8 @@ pub struct Results {
     pub formulas: Vec<FormulaFound>,
     /// The tables of steps.
     pub steps: Vec<StepTable>,
-    /// What the data say of each theory that is a whole number, in the order written.
+    /// What the data say of each theory that is a whole number, in the order written; in results for a review only what is
+    /// a finding too.
     pub whole_numbers: Vec<WholeNumberResult>,
     /// The theoretical yields (`yield(…) = …`), in the order written.
     pub yields: Vec<YieldResult>,
@@ -296,8 +297,9 @@ pub struct Computed {
     pub by_figures: bool,
     /// Whether it rests on an unfinished series.
     pub provisional: bool,
-    /// Its uncertainty in the unit shown, zero where nothing uncertain enters; [`Results::budget`] writes it out.
-    pub evaluated: Evaluated,
+    /// Its uncertainty in the unit shown, zero where nothing uncertain enters; [`Results::budget`] writes it out. `None` in
+    /// results for a review, which shows none.
+    pub evaluated: Option<Evaluated>,
 }
 
 /// A number with its printed form, in the unit of its quantity unless said otherwise.
@@ -333,8 +335,8 @@ pub struct AgreementResult {
     pub mean: Figure,
     /// The mean in the derivation graph.
     pub mean_node: NodeId,
-    /// The uncertainty of the mean, in the quantity's unit.
-    pub evaluated: Evaluated,
+    /// The uncertainty of the mean, in the quantity's unit; `None` in results for a review.
+    pub evaluated: Option<Evaluated>,
     /// The repeatability limit in the quantity's unit, and whether the trials keep it (range for n = 2; for
     /// more trials the range against the limit times the factor for n, as the finding says).
     pub repeatability: Option<(Figure, bool)>,
@@ -351,7 +353,7 @@ pub struct TheoryResult {
     pub percent_error: Option<Figure>,
     /// Mean − theory in percentage points where the result is itself a per cent.
     pub difference: Option<Figure>,
-    /// Whether the two agree; `None` where they have no difference.
+    /// Whether the two agree; `None` where they have no difference, and in results for a review.
     pub test: Option<TheoryTest>,
     /// Where the theory is written.
     pub span: Option<Span>,

@@ -259,7 +259,7 @@ fn outcome_object(outcome: &Outcome) -> Map<String, Value> {
     match outcome {
         Outcome::Value(Computed { number, printed, by_figures, provisional, evaluated, .. }) => {
             let mut object = number_object(number, &printed.ascii());
-            evaluated_into(&mut object, evaluated);
+            evaluated_into(&mut object, evaluated.as_ref());
             if *by_figures {
                 object.insert("digits".into(), json!("significant figures"));
             }
@@ -279,7 +279,8 @@ fn outcome_object(outcome: &Outcome) -> Map<String, Value> {
 }
 
 /// u, U and k where something is uncertain; the degrees of freedom where there are not infinitely many.
-fn evaluated_into(object: &mut Map<String, Value>, evaluated: &Evaluated) {
+fn evaluated_into(object: &mut Map<String, Value>, evaluated: Option<&Evaluated>) {
+    let Some(evaluated) = evaluated else { return };
     let figures = (two_figures(evaluated.standard), two_figures(evaluated.expanded));
     let (Some(u), Some(expanded)) = figures else { return };
     object.insert("u".into(), json!(u));
@@ -335,7 +336,7 @@ fn quantity_object(index: usize, results: &Results) -> Value {
 fn agreement_into(object: &mut Map<String, Value>, agreement: &AgreementResult, spread: &Spread) {
     object.insert("n".into(), json!(agreement.numbers.n));
     let mut mean = number_object(&agreement.mean.number, &agreement.mean.printed.ascii());
-    evaluated_into(&mut mean, &agreement.evaluated);
+    evaluated_into(&mut mean, agreement.evaluated.as_ref());
     object.insert("mean".into(), Value::Object(mean));
     let figures = [
         ("range", &spread.range),

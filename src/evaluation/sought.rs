@@ -6,6 +6,7 @@
 //! (k = 2).
 
 use super::Value;
+use super::agreement;
 use super::calculator::Calculator;
 use super::results::{Figure, FormulaFound, PartFound, WholeNumberResult};
 use super::scope::Side;
@@ -16,9 +17,10 @@ use crate::finding::{Code, Finding};
 use crate::notebook::blocks::Definition;
 use crate::notebook::expression::{BinaryOperator, Expression, ExpressionKind};
 use crate::quantity::derivation::{NodeId, Operation};
-use crate::quantity::{Quantity, Rounding, Uncertainty, Unit, print_to_one_place};
+use crate::quantity::{Number, Quantity, Rounding, Uncertainty, Unit, print_to_one_place};
 use crate::span::Spanned;
-use crate::statistics::student_t;
+use crate::statistics::{Agreement, student_t};
+use crate::weighing::Trial;
 
 type Parts = [(Spanned<String>, Expression)];
 
@@ -60,20 +62,24 @@ pub(super) fn whole_number(line: &Definition, result: &Value, calculator: &mut C
     let Some(expected) = literal(line).filter(|expected| (1..=MOST_WHOLE).contains(expected)) else { return };
     let Some(node) = mean_of(result, line, calculator) else { return };
     let quantity = calculator.graph.quantity(node).clone();
-    let expanded = expanded_uncertainty(result, node, line, calculator);
+    let expanded = expanded_uncertainty(result, node, calculator);
+    let value = quantity.number.to_f64();
+    if !quantity.dimension.is_pure() || !expanded.is_finite() || expanded <= 0.0 || value <= 0.0 {
+        return;
+    }
+    let verdict = whole_numbers(&[Ratio { value, expanded }], [1]);
+    let as_expected = matches!(&verdict, WholeNumbers::One(set) if set.first() == Some(&expected));
+    if as_expected && !calculator.in_full {
+        return;
+    }
     let uncertainty = Uncertainty::of(expanded / COVERAGE_FACTOR, COVERAGE_FACTOR);
     let figure = calculator.printer().by_policy(&quantity, &Unit::one(), uncertainty.as_ref());
     let rounding = calculator.printer().settings.rounding;
     let Some((figure, shown)) = figure.and_then(|figure| with_expanded(&figure, expanded, rounding)) else {
         return;
     };
-    let value = quantity.number.to_f64();
-    if !quantity.dimension.is_pure() || expanded <= 0.0 || value <= 0.0 {
-        return;
-    }
     let symbol = line.symbol.value.to_string();
     let said = format!("{symbol} = {} ± {shown}", figure.printed.ascii());
-    let verdict = whole_numbers(&[Ratio { value, expanded }], [1]);
     let (whole, candidates, sentence) = match &verdict {
         WholeNumbers::One(set) => {
             let whole = set.first().copied().unwrap_or(0);
@@ -170,32 +176,22 @@ fn ratio(
         calculator.report(Finding::error(Code::DimensionMismatch, line.span, message));
         return None;
     }
-    let expanded = if is_reference { 0.0 } else { expanded_uncertainty(&quotient, node, line, calculator) };
+    let expanded = if is_reference { 0.0 } else { expanded_uncertainty(&quotient, node, calculator) };
     let uncertainty = Uncertainty::of(expanded / COVERAGE_FACTOR, COVERAGE_FACTOR);
     let figure = calculator.printer().by_policy(&quantity, &Unit::one(), uncertainty.as_ref())?;
     Some((Ratio { value: quantity.number.to_f64(), expanded }, figure))
 }
 
 /// √((t s/√n)² + (2 u)²).
-fn expanded_uncertainty(
-    quotient: &Value,
-    mean: NodeId,
-    line: &Definition,
-    calculator: &mut Calculator,
-) -> f64 {
+fn expanded_uncertainty(quotient: &Value, mean: NodeId, calculator: &Calculator) -> f64 {
     let weighing = COVERAGE_FACTOR * calculator.inputs.standard_uncertainty(calculator.graph, mean);
-    let n = match quotient {
-        Value::Scalar(_) => 1,
-        Value::Trials(slots) => {
-            let trials = calculator.trials.list().iter();
-            slots.iter().zip(trials).filter(|(slot, trial)| slot.is_ok() && trial.counts()).count()
-        }
-    };
+    let values = agreement::values(quotient, calculator.trials.list(), Trial::counts);
+    let n = values.len();
     let Some(t) = n.checked_sub(1).and_then(|df| student_t(df as f64, 0.95)) else { return weighing };
-    let s = calculator.across(quotient, line.span, |q| {
-        Ok((Operation::StandardDeviation, Quantity::standard_deviation(q)?))
-    });
-    let s = s.at(0).map_or(0.0, |node| calculator.graph.quantity(node).number.to_f64());
+    let numbers: Vec<Number> =
+        values.iter().map(|node| calculator.graph.quantity(*node).number.clone()).collect();
+    let agreement = Agreement::of(&numbers).ok().flatten();
+    let s = agreement.and_then(|agreement| agreement.s_as_double()).unwrap_or(0.0);
     weighing.hypot(t * s / (n as f64).sqrt())
 }
 

@@ -28,7 +28,8 @@ pub(super) fn attach(collector: &mut Collector, calculator: &mut Calculator) {
             sought::whole_number(line, result, calculator);
         }
         let compared = result.as_ref().and_then(|result| difference(result, &value, calculator));
-        let test = result.zip(compared).and_then(|(result, (difference, _))| {
+        let tested = compared.filter(|_| collector.in_full);
+        let test = result.zip(tested).and_then(|(result, (difference, _))| {
             let (index, _) = collector.quantity(&symbol)?;
             let unit = collector.quantities.get(index)?.unit.clone();
             judging::against_theory(&result, &value, difference, &unit, calculator)

@@ -302,7 +302,7 @@ fn level(factor: f64, results: &Results, mark: DecimalMark) -> String {
     let normal = Evaluated::new(1.0, None, Coverage::Factor(factor)).coverage_probability();
     let few = |evaluated: &Evaluated| evaluated.coverage_probability() < normal - 0.03;
     let about = words::digits(&confidence(normal), mark);
-    let few = if means(results).any(|mean| few(&mean.evaluated)) {
+    let few = if means(results).any(|mean| mean.evaluated.as_ref().is_some_and(few)) {
         " (less where few trials are behind it)"
     } else {
         ""
@@ -338,8 +338,8 @@ fn coverage(results: &Results) -> &'static str {
     let single = worked
         .flat_map(|quantity| quantity.scalar.iter().chain(&quantity.trials))
         .filter_map(|outcome| outcome.value());
-    let trials = single.into_iter().any(|value| whole(&value.evaluated));
-    match (trials, means(results).any(|mean| whole(&mean.evaluated))) {
+    let trials = single.into_iter().any(|value| value.evaluated.as_ref().is_some_and(whole));
+    match (trials, means(results).any(|mean| mean.evaluated.as_ref().is_some_and(whole))) {
         (true, _) => "It covers the inputs, and where it is known how well the method repeats.",
         (false, true) => {
             "That of a trial covers weighing, stated uncertainties and atomic weights; that of a mean the scatter of \

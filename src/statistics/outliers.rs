@@ -4,6 +4,7 @@
 use super::agreement::Agreement;
 use super::student::student_t;
 use crate::quantity::Number;
+use std::sync::OnceLock;
 
 /// The table that the critical values of Q are taken from.
 pub const DIXON_TABLE: &str = "Dixon Q, r10, two-sided 95 %: Rorabacher 1991, table 1";
@@ -128,6 +129,13 @@ pub fn grubbs_critical(n: usize, level: f64) -> Option<f64> {
     Some((count - 1.0) / count.sqrt() * (t * t / (freedom + t * t)).sqrt())
 }
 
+/// The critical values of G for n values at 5 % and 1 %. Those of few values are worked out once.
+fn grubbs_criticals(n: usize) -> Option<(f64, f64)> {
+    static FEW: [OnceLock<Option<(f64, f64)>>; 64] = [const { OnceLock::new() }; 64];
+    let both = || grubbs_critical(n, 0.05).zip(grubbs_critical(n, 0.01));
+    FEW.get(n).map_or_else(both, |known| *known.get_or_init(both))
+}
+
 /// What Grubbs' test finds, in the words of ISO 5725-2, 7.3.4.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum GrubbsVerdict {
@@ -164,8 +172,7 @@ impl Grubbs {
         let index = (0..values.len()).max_by(farthest)?;
         let off = away(&index)?;
         let g = off.abs().to_f64() / s;
-        let (critical_5, critical_1) =
-            (grubbs_critical(values.len(), 0.05)?, grubbs_critical(values.len(), 0.01)?);
+        let (critical_5, critical_1) = grubbs_criticals(values.len())?;
         let verdict = match g {
             g if g > critical_1 => GrubbsVerdict::Outlier,
             g if g > critical_5 => GrubbsVerdict::Straggler,

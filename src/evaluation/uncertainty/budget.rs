@@ -90,7 +90,7 @@ pub enum At {
 
 impl Results {
     /// The budget of a value of a quantity (by its index in [`Results::quantities`]); `None` where it has no value
-    /// or nothing uncertain enters.
+    /// or nothing uncertain enters, and in results for a review.
     pub fn budget(&self, quantity: usize, at: At) -> Option<Budget> {
         let quantity = self.quantities.get(quantity)?;
         let of = |outcome: &Outcome| {
@@ -105,7 +105,8 @@ impl Results {
             }
         };
         let writer = Writer { results: self, inputs: &self.inputs, unit: &quantity.unit };
-        (evaluated.standard > 0.0).then(|| writer.budget(node, number, evaluated))
+        let evaluated = evaluated.filter(|evaluated| evaluated.standard > 0.0)?;
+        Some(writer.budget(node, number, evaluated))
     }
 }
 

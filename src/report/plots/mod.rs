@@ -466,14 +466,14 @@ fn trials_plot(results: &Results, quantity: &QuantityResult) -> Option<TrialsPlo
     let printed =
         |figure: &Figure| (figure.number.to_f64(), said(&figure.printed, figure.uncertainty.as_ref(), mark));
     let shown = results.settings.form() != UncertaintyForm::Plain;
-    let expanded = |evaluated: &Evaluated| Some(evaluated.expanded).filter(|u| shown && *u > 0.0);
+    let expanded = |evaluated: Option<Evaluated>| evaluated.map(|e| e.expanded).filter(|u| shown && *u > 0.0);
     let point = |(index, outcome): (usize, &Outcome)| {
         let trial = results.trials.get(index).filter(|trial| !trial.blank)?;
         let value = outcome.value()?;
         Some(TrialPoint {
             trial: trial.name.clone(),
             value: value.number.to_f64(),
-            expanded: expanded(&value.evaluated),
+            expanded: expanded(value.evaluated),
             printed: said(&value.printed, value.uncertainty.as_ref(), mark),
             set_aside: trial.set_aside.is_some(),
         })
@@ -484,7 +484,7 @@ fn trials_plot(results: &Results, quantity: &QuantityResult) -> Option<TrialsPlo
         unit: words::unit_symbol(&quantity.unit).to_owned(),
         points: quantity.trials.iter().enumerate().filter_map(point).collect(),
         mean: printed(&quantity.agreement.as_ref()?.mean),
-        mean_expanded: expanded(&quantity.agreement.as_ref()?.evaluated),
+        mean_expanded: expanded(quantity.agreement.as_ref()?.evaluated),
         theory: theory.map(|value| (value.number.to_f64(), words::printed_text(&value.printed, mark))),
     })
 }
