@@ -53,7 +53,7 @@ fn served() -> Served {
 fn opened(served: &Served, width: u32) -> Browser {
     let browser = Browser::start(width, 900);
     browser.go(&served.address);
-    browser.wait_for("document.querySelector('.page img')");
+    browser.wait_for("document.querySelector('.page svg')");
     browser
 }
 
@@ -124,7 +124,7 @@ fn a_value_is_chosen_and_shows_how_it_comes_about() {
 fn a_saved_file_is_seen_at_once_and_the_page_stays_where_it_was() {
     let served = served();
     let browser = opened(&served, 1400);
-    browser.wait_for("document.querySelectorAll('.page img').length >= 2");
+    browser.wait_for("document.querySelectorAll('.page svg').length >= 2");
     click_value(&browser, "w(water), trial A");
     browser.wait_for_text("#value-name", "36.00 %");
     browser.script("scrollTo(0, 400)");

@@ -460,6 +460,27 @@ fn a_template_given_by_its_folder_is_watched_too() {
     }
 }
 
+#[test]
+fn folders_below_that_of_a_template_are_watched() {
+    let elsewhere = tempfile::tempdir().unwrap();
+    let write = |path: &str, text: &str| std::fs::write(elsewhere.path().join(path), text).unwrap();
+    write("template.toml", "id = \"quiet\"\nversion = \"1\"\ntitle = \"Quiet\"\n");
+    write("method.md", "");
+    write("notebook.md", "");
+    std::fs::create_dir_all(elsewhere.path().join("pictures/small")).unwrap();
+    let served = Served::with(&[("n.md", NOTEBOOK)], &["--template", elsewhere.path().to_str().unwrap()]);
+    let first = state(&served, 0)["version"].as_u64().unwrap();
+    write("pictures/small/plan.txt", "a plan");
+    let second = state(&served, first)["version"].as_u64().unwrap();
+    assert!(second > first);
+    // One that is made later is watched from then on: the version after the next knows of it.
+    std::fs::create_dir(elsewhere.path().join("later")).unwrap();
+    let third = state(&served, second)["version"].as_u64().unwrap();
+    let fourth = state(&served, third)["version"].as_u64().unwrap();
+    write("later/plan.txt", "a plan");
+    assert!(state(&served, fourth)["version"].as_u64().unwrap() > fourth);
+}
+
 /// A layout that is not shipped is set in a process with limits; while it cannot be set, the last good pages stay.
 #[test]
 #[cfg(feature = "pdf")]

@@ -54,7 +54,7 @@ fn from_the_save_to_the_screen() {
     let served = Served::start(&[("n.md", &notebook(6))]);
     let browser = Browser::start(1400, 900);
     browser.go(&served.address);
-    browser.wait_for("document.querySelectorAll('.page img').length >= 2");
+    browser.wait_for("document.querySelectorAll('.page svg').length >= 2");
     let pages = browser.script("return document.querySelectorAll('.page').length");
     let (mut seen, mut engine) = (Vec::new(), Vec::new());
     for edit in 0..edits(100) {
@@ -113,12 +113,12 @@ fn resident(process: u32) -> u64 {
 #[test]
 #[ignore = "a measurement"]
 fn where_the_time_goes() {
-    use reweigh::report::pages::Standing;
+    use reweigh::report::pages::{Look, Standing};
     let mut standing = Standing::default();
     let files = reweigh::files::Memory::default();
     let (mut computing, mut setting, mut typesetting) = (Vec::new(), Vec::new(), Vec::new());
     let mut different: Vec<usize> = Vec::new();
-    let mut before: Vec<std::sync::Arc<str>> = Vec::new();
+    let mut before: Vec<Look> = Vec::new();
     let milliseconds = |begun: Instant| begun.elapsed().as_secs_f64() * 1000.0;
     for edit in 0..edits(100) {
         let text = notebook(edit + 7);
@@ -135,9 +135,10 @@ fn where_the_time_goes() {
             })
             .expect("it can be set");
         let all = milliseconds(begun);
-        let pictures: Vec<std::sync::Arc<str>> = pages.iter().map(|page| page.svg.clone()).collect();
-        different.push(pictures.iter().filter(|picture| !before.contains(picture)).count());
-        before = pictures;
+        let looks: Vec<Look> = pages.iter().map(|page| page.look.clone()).collect();
+        different.push(looks.iter().filter(|look| !before.contains(look)).count());
+        before = looks;
+        standing.rest();
         if edit == 0 {
             println!("{} pages; the first version took {all:.0} ms", pages.len());
             continue;

@@ -4,9 +4,9 @@
 //! written is not taken for the whole; events that come in while it works make one further round. There is no
 //! waiting time to be tuned.
 
-use super::paper::Paper;
+use super::paper::{FontFile, Paper};
 use super::sheet::Sheet;
-use super::watch::{Noting, Watch};
+use super::watch::{Noting, Watch, below};
 use crate::files::{Folder, read_bounded, replace_unchanged};
 use crate::finding::Finding;
 use crate::{Computed, Wanted};
@@ -112,6 +112,8 @@ enum Word {
 pub struct Bench {
     /// The notebooks, in the order given.
     pub notebooks: Vec<Arc<OnBench>>,
+    /// The fonts in which their pages are drawn.
+    pub font: FontFile,
     sender: Sender<Word>,
     thread: Option<std::thread::JoinHandle<()>>,
 }
@@ -135,13 +137,14 @@ impl Bench {
             standing.push(Standing::new(path, find_template, also, paper())?);
         }
         let notebooks = standing.iter().map(|standing| standing.notebook.clone()).collect();
+        let font = standing.first().map_or((|_| None) as FontFile, |standing| standing.paper.font());
         let tell = sender.clone();
         let watch = Watch::new(move |paths| drop(tell.send(Word::Changed(paths, Instant::now())))).ok();
         let mut worker = Worker { standing, watch };
         worker.watch();
         let thread = std::thread::Builder::new().name("bench".into()).spawn(move || worker.run(&receiver));
         let thread = thread.map_err(|error| format!("no thread could be started: {error}"))?;
-        Ok(Bench { notebooks, sender, thread: Some(thread) })
+        Ok(Bench { notebooks, font, sender, thread: Some(thread) })
     }
 
     /// Says that a notebook was written, where the system may not.
@@ -185,19 +188,25 @@ impl Worker {
                     standing.again(since, alone);
                 }
             }
-            self.watch();
+            if self.watch() {
+                // What was put into a new folder before it was watched.
+                let with_folders = self.standing.iter_mut().filter(|standing| !standing.also.is_empty());
+                with_folders.for_each(|standing| standing.again(Instant::now(), false));
+            }
+            self.standing.iter_mut().for_each(|standing| standing.paper.rest());
         }
     }
 
-    fn watch(&mut self) {
-        let all = self
-            .standing
-            .iter()
-            .flat_map(|standing| standing.rests_on.iter().chain(&standing.also).cloned())
-            .collect();
-        if let Some(watch) = &mut self.watch {
-            watch.watch(&all);
-        }
+    /// Says whether it watches more folders than before.
+    fn watch(&mut self) -> bool {
+        let folders =
+            |standing: &Standing| standing.also.iter().flat_map(|path| below(path)).collect::<Vec<_>>();
+        let all = self.standing.iter().flat_map(|standing| {
+            let own = standing.rests_on.iter().chain(&standing.also).cloned();
+            own.chain(folders(standing))
+        });
+        let all = all.collect();
+        self.watch.as_mut().is_some_and(|watch| watch.watch(&all))
     }
 }
 

@@ -15,19 +15,13 @@ pub struct Page {
     pub width: f64,
     /// Its height in points.
     pub height: f64,
-    /// Its picture (SVG), in outlines.
-    pub svg: Arc<str>,
-    /// Words and values over the picture, as JSON ([`Layer`]).
+    /// What stands on it, as JSON: `values` ([`PlacedValue`]), and `items` for a page that the browser draws, `words`
+    /// for one that is a picture.
     pub layer: String,
-}
-
-/// What lies over the picture of a page, so that it can be read out, marked and clicked.
-#[derive(Clone, Debug, Default, PartialEq, Serialize)]
-pub struct Layer {
-    /// The lines of text: left, baseline, width, size (points) and the text.
-    pub words: Vec<(f64, f64, f64, f64, String)>,
-    /// The values.
-    pub values: Vec<PlacedValue>,
+    /// The picture (SVG) of a page that the browser does not draw.
+    pub picture: Option<Arc<str>>,
+    /// Pictures on it by their names: kind and file.
+    pub images: Vec<(String, String, Arc<[u8]>)>,
 }
 
 /// A value on a page.
@@ -58,7 +52,18 @@ pub trait Paper: Send {
     ///
     /// The findings that say why they could not be set; the last good pages are then kept.
     fn set(&mut self, computed: &Computed, files: &dyn Files) -> Result<Set, Vec<Finding>>;
+
+    /// Does what can wait until a version is on the screen.
+    fn rest(&mut self) {}
+
+    /// The file of a font in which pages are drawn, by its number.
+    fn font(&self) -> FontFile {
+        |_| None
+    }
 }
+
+/// The files of fonts by their numbers.
+pub type FontFile = fn(usize) -> Option<Vec<u8>>;
 
 /// Sets no pages: a program that was built without the typesetter.
 #[derive(Clone, Copy, Debug, Default)]

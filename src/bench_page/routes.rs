@@ -4,14 +4,17 @@
 //! | --- | --- |
 //! | `GET` (nothing), `page.css`, `page.js`, `icon.svg` | the page |
 //! | `GET list` | the notebooks by name |
-//! | `GET n/0/state?since=3` | the newest version, as soon as there is one after 3; no content where none came |
-//! | `GET n/0/page/HASH.svg`, `….json` | the picture of a page, and what lies over it |
+//! | `GET n/0/state?since=3&near=0,1` | the newest version, as soon as there is one after 3, with what stands on the first two pages; no content where none came |
+//! | `GET n/0/page/HASH.json`, `….svg` | what stands on a page, and the picture of one that is drawn here |
+//! | `GET n/0/image/NAME` | a picture on a page |
+//! | `GET font/3` | the file of a font |
 //! | `GET n/0/value?key=…` | the derivation of a value, and what rests on it |
 //! | `POST n/0/check` | what is to be said of an entry |
 //! | `POST n/0/write` | the entry is written into the notebook |
 
 use super::checking;
 use super::notebooks::{Bench, OnBench};
+use super::sheet::Sheet;
 use super::write_back::{At, Entry, Refusal, Why, enter};
 use hyper::StatusCode;
 use hyper::body::Bytes;
@@ -22,6 +25,9 @@ use std::time::Duration;
 
 /// How long a question for the next version is kept waiting.
 const WAITING: Duration = Duration::from_secs(25);
+
+/// Most pages that are sent with a version.
+const MOST_NEAR: usize = 4;
 
 const PAGE: &str = include_str!("page/page.html");
 const STYLE: &str = include_str!("page/page.css");
@@ -76,6 +82,7 @@ pub async fn get(bench: &Bench, path: &str, query: &str, over: impl Future<Outpu
             let names: Vec<&str> = bench.notebooks.iter().map(|notebook| notebook.name()).collect();
             Answer::json(StatusCode::OK, json!(names).to_string())
         }
+        path if path.starts_with("font/") => font(bench, path).unwrap_or_else(Answer::nothing),
         path => match notebook(bench, path) {
             Some((notebook, "state")) => state(notebook, query, over).await,
             Some((notebook, "value")) => {
@@ -101,29 +108,61 @@ async fn state(notebook: &OnBench, query: &str, over: impl Future<Output = ()>) 
     let mut follow = notebook.follow();
     let newer = async {
         let sheet = follow.wait_for(|sheet| sheet.version > since).await;
-        sheet.ok().map(|sheet| sheet.state.clone())
+        sheet.ok().map(|sheet| sheet.clone())
     };
     let found = tokio::select! {
-        state = newer => state,
+        sheet = newer => sheet,
         () = tokio::time::sleep(WAITING) => None,
         () = over => None,
     };
     match found {
-        Some(state) => Answer::json(StatusCode::OK, state.to_string()),
+        Some(sheet) => {
+            let near = parameter(query, "near").unwrap_or_default();
+            let near: Vec<usize> = near.split(',').filter_map(|place| place.parse().ok()).collect();
+            Answer::json(StatusCode::OK, with_layers(&sheet, &near))
+        }
         None => Answer::json(StatusCode::NO_CONTENT, ""),
     }
 }
 
+/// A version as the page is sent it, with what stands on the pages at these places.
+fn with_layers(sheet: &Sheet, near: &[usize]) -> String {
+    let pages = near.iter().take(MOST_NEAR).filter_map(|place| sheet.pages.get(*place));
+    let layers: Vec<String> = pages.map(|page| format!("\"{}\":{}", page.hash, page.layer)).collect();
+    match sheet.state.strip_suffix('}') {
+        Some(state) if !layers.is_empty() => format!("{state},\"layers\":{{{}}}}}", layers.join(",")),
+        _ => sheet.state.to_string(),
+    }
+}
+
+fn font(bench: &Bench, path: &str) -> Option<Answer> {
+    let number: usize = path.strip_prefix("font/")?.parse().ok()?;
+    let file = (bench.font)(number)?;
+    Some(Answer { lasting: true, ..Answer::new(StatusCode::OK, "font/otf", file) })
+}
+
 fn page(notebook: &OnBench, path: &str) -> Option<Answer> {
+    if let Some(name) = path.strip_prefix("image/") {
+        return image(notebook, name);
+    }
     let (hash, form) = path.strip_prefix("page/")?.split_once('.')?;
     let sheet = notebook.sheet();
     let page = sheet.pages.iter().find(|page| page.hash == hash)?;
     let answer = match form {
-        "svg" => Answer::new(StatusCode::OK, "image/svg+xml", page.svg.to_string()),
+        "svg" => Answer::new(StatusCode::OK, "image/svg+xml", page.picture.as_ref()?.to_string()),
         "json" => Answer::json(StatusCode::OK, page.layer.clone()),
         _ => return None,
     };
     Some(Answer { lasting: true, ..answer })
+}
+
+fn image(notebook: &OnBench, name: &str) -> Option<Answer> {
+    let sheet = notebook.sheet();
+    let mut images = sheet.pages.iter().flat_map(|page| &page.images);
+    let (_, mime, file) = images.find(|(known, ..)| known == name)?;
+    let kind = ["image/png", "image/jpeg", "image/gif", "image/webp", "image/svg+xml"];
+    let kind = kind.into_iter().find(|kind| kind == mime)?;
+    Some(Answer { lasting: true, ..Answer::new(StatusCode::OK, kind, file.to_vec()) })
 }
 
 /// A value of a query, its escapes undone.

@@ -175,7 +175,8 @@ async fn answer(request: Request<Incoming>, client: Client) -> Response<Full<Byt
 static HEADERS: [(HeaderName, &str); 7] = [
     (
         header::CONTENT_SECURITY_POLICY,
-        "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; \
+        "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; font-src 'self'; \
+         connect-src 'self'; \
          base-uri 'none'; form-action 'none'; frame-ancestors 'none'",
     ),
     (header::X_CONTENT_TYPE_OPTIONS, "nosniff"),

@@ -50,6 +50,8 @@ struct PageEntry<'a> {
     hash: &'a str,
     width: f64,
     height: f64,
+    /// Whether it is a picture that the browser does not draw.
+    picture: bool,
 }
 
 /// A finding as the page shows it.
@@ -110,7 +112,12 @@ impl Sheet {
 
 impl PageEntry<'_> {
     fn of(page: &Page) -> PageEntry<'_> {
-        PageEntry { hash: &page.hash, width: page.width, height: page.height }
+        PageEntry {
+            hash: &page.hash,
+            width: page.width,
+            height: page.height,
+            picture: page.picture.is_some(),
+        }
     }
 }
 

@@ -1,13 +1,15 @@
 //! The pages of the report as the typesetter makes them, with names for what stands on them.
 
 use super::derivation::Names;
-use super::paper::{Layer, Page, Paper, PlacedValue, Set};
+use super::paper::{FontFile, Page, Paper, PlacedValue, Set};
 use crate::Computed;
 use crate::files::Files;
 use crate::finding::Finding;
 use crate::quantity::derivation::NodeId;
-use crate::report::pages::{Page as SetPage, Words};
+use crate::report::drawing::Item;
+use crate::report::pages::{Look, Page as SetPage, Words, font_file};
 use crate::report::press::{Job, Problem};
+use serde::Serialize;
 use std::sync::Arc;
 
 /// Whoever sets the pages of a job: in this process, or in one with limits.
@@ -18,6 +20,9 @@ pub trait SetsPages: Send {
     ///
     /// Why they could not be set.
     fn pages(&mut self, job: &Job) -> Result<Vec<SetPage>, Vec<Problem>>;
+
+    /// Does what can wait until a version is on the screen.
+    fn rest(&mut self);
 }
 
 /// The pages of one notebook, version after version.
@@ -47,28 +52,57 @@ impl<P: SetsPages> Paper for Typeset<P> {
         self.before.clone_from(&pages);
         Ok(Set { pages, findings })
     }
+
+    fn rest(&mut self) {
+        self.press.rest();
+    }
+
+    fn font(&self) -> FontFile {
+        font_file
+    }
 }
 
 impl<P> Typeset<P> {
     /// A page under its name; the one of the version before where it is the same.
     fn page(&self, page: SetPage, names: &Names) -> Arc<Page> {
-        let layer = serde_json::to_string(&layer(&page, names)).unwrap_or_default();
-        let same = |old: &&Arc<Page>| old.svg == page.svg && old.layer == layer;
+        let layer = layer(&page, names);
+        let (picture, images) = match page.look {
+            Look::Picture(svg, _) => (Some(svg), Vec::new()),
+            Look::Drawn(_, images) => {
+                (None, images.into_iter().map(|(name, image)| (name, image.mime, image.bytes)).collect())
+            }
+        };
+        let same = |old: &&Arc<Page>| old.layer == layer && old.picture == picture;
         if let Some(old) = self.before.iter().find(same) {
             return old.clone();
         }
-        let hash = crate::sha256(format!("{}\0{layer}", page.svg).as_bytes());
+        let hash = crate::sha256(format!("{}\0{layer}", picture.as_deref().unwrap_or_default()).as_bytes());
         let hash = hash.get(..32).unwrap_or(&hash).to_owned();
-        Arc::new(Page { hash, width: page.width, height: page.height, svg: page.svg, layer })
+        Arc::new(Page { hash, width: page.width, height: page.height, layer, picture, images })
     }
 }
 
-fn layer(page: &SetPage, names: &Names) -> Layer {
-    let words = |words: &Words| (words.left, words.line, words.width, words.size, words.text.clone());
+/// What stands on a page and where its values are, as JSON.
+fn layer(page: &SetPage, names: &Names) -> String {
     let values = page.values.iter().filter_map(|value| {
         let name = names.name(NodeId(value.node))?;
         let said = format!("{}: {}", name.name, name.value);
         Some(PlacedValue { key: name.key.clone(), name: said, place: value.place })
     });
-    Layer { words: page.words.iter().map(words).collect(), values: values.collect() }
+    let values: Vec<PlacedValue> = values.collect();
+    let layer = match &page.look {
+        Look::Drawn(items, _) => serde_json::to_string(&Layer { items: Some(items), words: None, values }),
+        Look::Picture(_, words) => serde_json::to_string(&Layer { items: None, words: Some(words), values }),
+    };
+    layer.unwrap_or_default()
+}
+
+/// A page as the browser is sent it.
+#[derive(Serialize)]
+struct Layer<'a> {
+    #[serde(skip_serializing_if = "Option::is_none")]
+    items: Option<&'a [Item]>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    words: Option<&'a [Words]>,
+    values: Vec<PlacedValue>,
 }

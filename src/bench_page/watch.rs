@@ -10,6 +10,13 @@ use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 use std::sync::Mutex;
 
+/// How deep folders below a template's are watched.
+const MOST_DEPTH: usize = 4;
+/// Most of them.
+const MOST_FOLDERS: usize = 200;
+/// A name that stands for any file of a folder.
+const ANY: &str = "any";
+
 /// The files beside a notebook, noting what is asked for.
 pub struct Noting {
     folder: Folder,
@@ -73,8 +80,8 @@ impl Watch {
         Ok(Watch { watcher, folders: BTreeSet::new() })
     }
 
-    /// Watches the folders of some files, and no others any more.
-    pub fn watch(&mut self, files: &BTreeSet<PathBuf>) {
+    /// Watches the folders of some files, and no others any more. Says whether that are more than before.
+    pub fn watch(&mut self, files: &BTreeSet<PathBuf>) -> bool {
         let folders: BTreeSet<PathBuf> = files.iter().filter_map(|file| standing_folder(file)).collect();
         for gone in self.folders.difference(&folders) {
             drop(self.watcher.unwatch(gone));
@@ -82,8 +89,30 @@ impl Watch {
         let watched = folders.into_iter().filter(|folder| {
             self.folders.contains(folder) || self.watcher.watch(folder, RecursiveMode::NonRecursive).is_ok()
         });
-        self.folders = watched.collect();
+        let watched: BTreeSet<PathBuf> = watched.collect();
+        let more = watched.iter().any(|folder| !self.folders.contains(folder));
+        self.folders = watched;
+        more
     }
+}
+
+/// A path in every folder below one, for [`Watch::watch`].
+pub fn below(folder: &Path) -> Vec<PathBuf> {
+    let mut found = Vec::new();
+    let mut next = vec![(folder.to_path_buf(), 0)];
+    while let Some((folder, depth)) = next.pop() {
+        if depth >= MOST_DEPTH || found.len() >= MOST_FOLDERS {
+            continue;
+        }
+        let entries = std::fs::read_dir(&folder).into_iter().flatten().flatten();
+        // A link is not followed: it may lead back.
+        let folders = entries.filter(|entry| entry.file_type().is_ok_and(|kind| kind.is_dir()));
+        for path in folders.map(|entry| entry.path()) {
+            found.push(path.join(ANY));
+            next.push((path, depth + 1));
+        }
+    }
+    found
 }
 
 /// Whether an event is about reading alone; the end of a writing is not.

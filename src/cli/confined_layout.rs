@@ -77,6 +77,10 @@ impl SetsPages for ConfinedPages {
         let stopped = || Err(vec![self.confined.stopped(job, reason("the layout", &run, seconds))]);
         answer.unwrap_or_else(stopped)
     }
+
+    fn rest(&mut self) {
+        self.standing.rest();
+    }
 }
 
 /// What the confined process answers where pages are asked for.

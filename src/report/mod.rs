@@ -10,6 +10,10 @@ mod attachment;
 mod cautions;
 mod code;
 mod document;
+#[cfg(feature = "pdf")]
+pub mod drawing;
+#[cfg(feature = "pdf")]
+mod glyphs;
 pub mod html;
 mod images;
 mod inline;

@@ -1,22 +1,28 @@
-//! The pages of a report for the screen: a picture of each, the words on it, and where its values stand.
+//! The pages of a report for the screen: what stands on each, and where its values stand.
 //!
-//! The typesetter draws letters as outlines, so what can be read out, marked and chosen is taken from the laid-out
-//! frames: every run of letters with its place, and the rectangle around whatever stands between the marks of a value
-//! ([`super::marked_typst_source`]).
+//! All of it is taken from the typesetter's frames: letters, shapes and pictures for a browser that draws the page by
+//! itself ([`super::drawing`]), and the rectangle around whatever stands between the marks of a value
+//! ([`super::marked_typst_source`]). A page with something that only the typesetter can draw is a picture of its
+//! outlines, with its words for whoever marks or hears them.
 //!
 //! One [`Standing`] sets one notebook version after version. It keeps its files, so that the typesetter sees what
 //! changed and does only that again.
 
+use super::drawing::{Drawing, Item, rounded, solid};
+use super::glyphs::Fonts;
 use super::press::{Job, Problem, Report, evict, problems};
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
-use std::collections::HashMap;
+use std::collections::{BTreeMap, HashMap};
 use std::sync::Arc;
-use typst::foundations::Value;
+use typst::foundations::{Bytes, Value};
 use typst::introspection::{MetadataElem, Tag};
 use typst::layout::{Abs, Frame, FrameItem, Point, Size, Transform};
 use typst::text::TextItem;
 use typst_layout::{Page as SetPage, PagedDocument};
+use typst_svg::WebImage;
+
+pub use super::glyphs::font_file;
 
 /// How many versions a result of the typesetter is kept without being used.
 const MOST_AGE: usize = 8;
@@ -32,13 +38,35 @@ pub struct Page {
     pub width: f64,
     /// Its height in points.
     pub height: f64,
-    /// Its picture (SVG).
-    #[serde(with = "shared")]
-    pub svg: Arc<str>,
-    /// Its words, in the order set.
-    pub words: Vec<Words>,
+    /// How it looks.
+    pub look: Look,
     /// Its values, in the order set.
     pub values: Vec<MarkedValue>,
+}
+
+/// How a page looks.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub enum Look {
+    /// For a browser that draws it: what stands on it, and the pictures among that by their names.
+    Drawn(Vec<Item>, BTreeMap<String, Image>),
+    /// A picture (SVG), and its words.
+    Picture(#[serde(with = "shared")] Arc<str>, Vec<Words>),
+}
+
+impl Default for Look {
+    fn default() -> Self {
+        Look::Drawn(Vec::new(), BTreeMap::new())
+    }
+}
+
+/// A picture on a page.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Image {
+    /// What kind of file it is.
+    pub mime: String,
+    /// The file.
+    #[serde(with = "in_letters")]
+    pub bytes: Arc<[u8]>,
 }
 
 /// Words that stand on one line in one size.
@@ -79,12 +107,32 @@ mod shared {
     }
 }
 
+/// Bytes as a text that JSON holds.
+mod in_letters {
+    use super::Arc;
+    use base64::Engine;
+    use base64::engine::general_purpose::STANDARD;
+    use serde::{Deserialize, Deserializer, Serializer, de::Error};
+
+    pub(super) fn serialize<S: Serializer>(bytes: &Arc<[u8]>, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.serialize_str(&STANDARD.encode(bytes))
+    }
+
+    pub(super) fn deserialize<'de, D: Deserializer<'de>>(deserializer: D) -> Result<Arc<[u8]>, D::Error> {
+        let text = String::deserialize(deserializer)?;
+        STANDARD.decode(text).map(Arc::from).map_err(D::Error::custom)
+    }
+}
+
 /// Sets the versions of one notebook in this process.
 #[derive(Default)]
 pub struct Standing {
     report: Option<Report>,
-    /// The pictures of the version before, by what can be seen of them: what looks the same is not drawn again.
+    fonts: Fonts,
+    /// The pictures of the version before, by their frames: what is the same is not drawn again.
     drawn: HashMap<u128, Arc<str>>,
+    /// The files of pictures on the pages of the version before, by their names.
+    images: BTreeMap<String, Image>,
 }
 
 impl Standing {
@@ -94,10 +142,7 @@ impl Standing {
     ///
     /// Why it could not be set.
     pub fn set(&mut self, job: &Job) -> Result<Vec<Page>, Vec<Problem>> {
-        let report = match self.report.take() {
-            Some(before) => before.next(job),
-            None => Report::new(job),
-        };
+        let report = Report::after(self.report.take(), job);
         let report = report.ok_or_else(|| vec![Problem::saying("a path that it cannot name")])?;
         let outcome = typst::compile::<PagedDocument>(&report).output;
         let pages = match outcome {
@@ -105,70 +150,90 @@ impl Standing {
             Err(errors) => Err(problems(errors, &report)),
         };
         self.report = Some(report);
-        evict(MOST_AGE);
         pages
     }
 
-    /// Every page as a picture, with its words and values. Drawing costs most, so it is done on every core, and only
-    /// for what looks different.
+    /// Forgets what has not been used for some versions: for a moment in which nobody waits.
+    pub fn rest(&mut self) {
+        evict(MOST_AGE);
+    }
+
+    /// What stands on every page, read on every core.
     fn draw(&mut self, document: &PagedDocument) -> Vec<Page> {
-        let before = &self.drawn;
-        let pages: Vec<(u128, Page)> = document.pages().par_iter().map(|page| draw(page, before)).collect();
-        self.drawn = pages.iter().map(|(look, page)| (*look, page.svg.clone())).collect();
+        let read = |page: &SetPage| self.page(page);
+        let pages: Vec<(u128, Page)> = document.pages().par_iter().map(read).collect();
+        let (mut drawn, mut images) = (HashMap::new(), BTreeMap::new());
+        for (frame, page) in &pages {
+            match &page.look {
+                Look::Picture(svg, _) => drop(drawn.insert(*frame, svg.clone())),
+                Look::Drawn(_, own) => images.extend(own.clone()),
+            }
+        }
+        (self.drawn, self.images) = (drawn, images);
         pages.into_iter().map(|(_, page)| page).collect()
+    }
+
+    /// A page; with its frame as a number where it is a picture.
+    fn page(&self, page: &SetPage) -> (u128, Page) {
+        let mut reader = Reader::new(&self.fonts, &self.images);
+        let white = page.fill_or_white().as_ref().and_then(solid).as_deref() == Some("#ffffff");
+        reader.drawing.is_beyond = !white;
+        reader.frame(&page.frame, Transform::identity());
+        let (frame, look) = match reader.drawing.is_beyond {
+            false => (0, Look::Drawn(reader.drawing.items, reader.images)),
+            true => {
+                let frame = typst::utils::hash128(&(&page.frame, page.fill_or_white()));
+                let known = self.drawn.get(&frame).cloned();
+                let svg = || typst_svg::svg(page, &typst_svg::SvgOptions::default()).into();
+                (frame, Look::Picture(known.unwrap_or_else(svg), reader.words))
+            }
+        };
+        let (width, height) = (page.frame.width().to_pt(), page.frame.height().to_pt());
+        (frame, Page { width, height, look, values: reader.values })
     }
 }
 
-fn draw(page: &SetPage, before: &HashMap<u128, Arc<str>>) -> (u128, Page) {
-    let mut reader = Reader::default();
-    reader.frame(&page.frame, Transform::identity());
-    let seen = (reader.look, page.frame.size(), page.fill_or_white());
-    let look = typst::utils::hash128(&seen);
-    let known = before.get(&look).cloned();
-    let page = Page {
-        width: page.frame.width().to_pt(),
-        height: page.frame.height().to_pt(),
-        svg: known.unwrap_or_else(|| typst_svg::svg(page, &typst_svg::SvgOptions::default()).into()),
-        words: reader.words,
-        values: reader.values,
-    };
-    (look, page)
-}
-
 /// Reads the frames of a page in the order set.
-#[derive(Default)]
-struct Reader {
+struct Reader<'a> {
+    drawing: Drawing<'a>,
+    /// Pictures on the page, and those of the version before.
+    images: BTreeMap<String, Image>,
+    known: &'a BTreeMap<String, Image>,
     words: Vec<Words>,
     values: Vec<MarkedValue>,
     /// Marked values that have begun: node, and the corners of what was seen of it.
     open: Vec<(u32, Option<[f64; 4]>)>,
-    /// What can be seen: letters, shapes and pictures at their places, as bytes that are the same for what looks the
-    /// same. Where it is written in the generated document is no part of it.
-    look: Vec<u8>,
 }
 
-impl Reader {
+impl<'a> Reader<'a> {
+    fn new(fonts: &'a Fonts, known: &'a BTreeMap<String, Image>) -> Self {
+        Reader {
+            drawing: Drawing::new(fonts),
+            images: BTreeMap::new(),
+            known,
+            words: Vec::new(),
+            values: Vec::new(),
+            open: Vec::new(),
+        }
+    }
+
     fn frame(&mut self, frame: &Frame, to_page: Transform) {
         for (at, item) in frame.items() {
             let here = to_page.pre_concat(Transform::translate(at.x, at.y));
             match item {
                 FrameItem::Group(group) => {
-                    self.see(&(1, &group.clip));
+                    self.drawing.is_beyond |= group.clip.is_some();
                     self.frame(&group.frame, here.pre_concat(group.transform));
-                    self.see(&2);
                 }
                 FrameItem::Text(text) => {
-                    self.see(&(here, &text.font, text.size, &text.fill, &text.stroke));
-                    for glyph in &text.glyphs {
-                        self.look.extend_from_slice(&glyph.id.to_le_bytes());
-                        for length in [glyph.x_advance, glyph.x_offset, glyph.y_offset] {
-                            self.look.extend_from_slice(&length.get().to_le_bytes());
-                        }
-                    }
+                    self.drawing.text(text, here);
                     self.text(text, here);
                 }
-                FrameItem::Shape(shape, _) => self.see(&(here, shape)),
-                FrameItem::Image(image, size, _) => self.see(&(here, image, size)),
+                FrameItem::Shape(shape, _) => self.drawing.shape(shape, here),
+                FrameItem::Image(image, size, _) => {
+                    let name = self.image(&WebImage::new(image));
+                    self.drawing.image(name, *size, here);
+                }
                 FrameItem::Tag(Tag::Start(element, _)) => {
                     if let Some(mark) = element.to_packed::<MetadataElem>()
                         && let Value::Str(mark) = &mark.value
@@ -181,8 +246,14 @@ impl Reader {
         }
     }
 
-    fn see(&mut self, what: &impl std::hash::Hash) {
-        self.look.extend_from_slice(&typst::utils::hash128(what).to_le_bytes());
+    /// The name of a picture, its file being kept.
+    fn image(&mut self, image: &WebImage) -> String {
+        let mime = image.format.mime();
+        let name = format!("{:032x}", typst::utils::hash128(&(mime, &image.data)));
+        let file = |data: &Bytes| Image { mime: mime.to_owned(), bytes: Arc::from(data.as_slice()) };
+        let known = self.known.get(&name).cloned();
+        self.images.entry(name.clone()).or_insert_with(|| known.unwrap_or_else(|| file(&image.data)));
+        name
     }
 
     fn mark(&mut self, mark: &str) {
@@ -234,9 +305,4 @@ impl Reader {
 
 fn joined(a: [f64; 4], b: [f64; 4]) -> [f64; 4] {
     [a[0].min(b[0]), a[1].min(b[1]), a[2].max(b[2]), a[3].max(b[3])]
-}
-
-/// To a hundredth of a point.
-fn rounded(points: f64) -> f64 {
-    (points * 100.0).round() / 100.0
 }

@@ -259,6 +259,7 @@ fn job(
     files.extend(attached.map(|(number, attachment)| (attachment_path(number), attachment.bytes.clone())));
     Job {
         main: source.main.clone(),
+        statements: source.statements.clone(),
         layout: layout.text.to_owned(),
         parts: PLAIN_LAYOUT.to_owned(),
         files,

@@ -7,7 +7,7 @@
 use super::layouts::{PARTS_PATH, RESULTS_PATH};
 use super::source::{LAYOUT_PATH, MAIN_PATH};
 use serde::{Deserialize, Serialize};
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{BTreeMap, HashMap, HashSet, VecDeque};
 use std::ops::Range;
 use std::sync::LazyLock;
 use typst::diag::{FileError, FileResult, SourceDiagnostic};
@@ -25,6 +25,8 @@ use typst_pdf::{PdfOptions, PdfStandard, PdfStandards};
 pub struct Job {
     /// The generated document.
     pub main: String,
+    /// The statements of its body ([`super::Source::statements`]).
+    pub statements: Vec<Range<usize>>,
     /// The layout.
     pub layout: String,
     /// The parts it may import.
@@ -42,7 +44,8 @@ impl Job {
     pub fn to_bytes(&self) -> Vec<u8> {
         let lengths: Vec<(&str, usize)> =
             self.files.iter().map(|(path, bytes)| (path.as_str(), bytes.len())).collect();
-        let head = (&self.main, &self.layout, &self.parts, &self.ident, self.foreign, lengths);
+        let texts = (&self.main, &self.layout, &self.parts);
+        let head = (texts, &self.statements, &self.ident, self.foreign, lengths);
         let mut bytes = serde_json::to_vec(&head).unwrap_or_default();
         bytes.push(b'\n');
         self.files.values().for_each(|file| bytes.extend_from_slice(file));
@@ -51,17 +54,18 @@ impl Job {
 
     /// The job that [`Job::to_bytes`] wrote; `None` where the bytes are something else.
     pub fn from_bytes(bytes: &[u8]) -> Option<Job> {
-        type Head = (String, String, String, String, bool, Vec<(String, usize)>);
+        type Head = ((String, String, String), Vec<Range<usize>>, String, bool, Vec<(String, usize)>);
         let end = bytes.iter().position(|byte| *byte == b'\n')?;
-        let (main, layout, parts, ident, foreign, lengths): Head =
+        let (texts, statements, ident, foreign, lengths): Head =
             serde_json::from_slice(bytes.get(..end)?).ok()?;
+        let (main, layout, parts) = texts;
         let mut rest = bytes.get(end + 1..)?;
         let mut files = BTreeMap::new();
         for (path, length) in lengths {
             files.insert(path, rest.get(..length)?.to_vec());
             rest = rest.get(length..)?;
         }
-        Some(Job { main, layout, parts, files, ident, foreign })
+        Some(Job { main, statements, layout, parts, files, ident, foreign })
     }
 }
 
@@ -134,51 +138,119 @@ pub(super) fn evict(most_age: usize) {
 /// The files of one report.
 pub(super) struct Report {
     main: FileId,
-    sources: HashMap<FileId, File>,
-    files: HashMap<FileId, Bytes>,
     /// Files of the program itself, at whose places nobody can mend anything.
     own: Vec<FileId>,
+    /// The generated document.
+    document: String,
+    kept: Kept,
+}
+
+/// Files from one version of a report to the next.
+#[derive(Default)]
+struct Kept {
+    sources: HashMap<FileId, File>,
+    files: HashMap<FileId, Bytes>,
+    /// Where in the document each statement stands that is a file of its own.
+    statements: HashMap<FileId, Range<usize>>,
 }
 
 impl Report {
     pub(super) fn new(job: &Job) -> Option<Self> {
-        Report::after(job, HashMap::new())
+        let main = id(MAIN_PATH)?;
+        let mut kept = Kept::default();
+        kept.sources.insert(main, File::new(main, job.main.clone()));
+        Report::with_files(main, job, kept, Kept::default())
     }
 
-    /// The files of the next version: a text that was there before is changed where it differs, so that the
-    /// typesetter knows again what stayed.
-    pub(super) fn next(self, job: &Job) -> Option<Self> {
-        Report::after(job, self.sources)
+    /// The files of the next version. Each statement of the document has a file of its own, and what was there before
+    /// is kept or changed only where it differs: so the typesetter knows again what stayed.
+    pub(super) fn after(before: Option<Report>, job: &Job) -> Option<Self> {
+        let mut before = before.map(|report| report.kept).unwrap_or_default();
+        let main = id(MAIN_PATH)?;
+        let mut kept = Kept::default();
+        let (mut text, mut at) = (String::new(), 0);
+        for (range, file) in job.statements.iter().zip(before.statement_files(job)?) {
+            text.push_str(job.main.get(at..range.start)?);
+            text.push_str(&format!("include {}\n", super::code::string(&path_of(file.id()))));
+            at = range.end;
+            kept.statements.insert(file.id(), range.clone());
+            kept.sources.insert(file.id(), file);
+        }
+        text.push_str(job.main.get(at..)?);
+        kept.sources.insert(main, before.changed(main, &text));
+        Report::with_files(main, job, kept, before)
     }
 
-    fn after(job: &Job, mut before: HashMap<FileId, File>) -> Option<Self> {
-        let mut source = |id: FileId, text: &str| match before.remove(&id) {
+    /// Adds the files of a job besides the document.
+    fn with_files(main: FileId, job: &Job, mut kept: Kept, mut before: Kept) -> Option<Self> {
+        let (layout, parts) = (id(LAYOUT_PATH)?, id(PARTS_PATH)?);
+        kept.sources.insert(layout, before.changed(layout, &job.layout));
+        kept.sources.insert(parts, before.changed(parts, &job.parts));
+        for (path, bytes) in &job.files {
+            let id = id(path)?;
+            if path.ends_with(".typ")
+                && !kept.sources.contains_key(&id)
+                && let Ok(text) = std::str::from_utf8(bytes)
+            {
+                kept.sources.insert(id, before.changed(id, text));
+            }
+            let same = before.files.remove(&id).filter(|known| known.as_slice() == bytes.as_slice());
+            kept.files.insert(id, same.unwrap_or_else(|| Bytes::new(bytes.clone())));
+        }
+        let mut own: Vec<FileId> = kept.statements.keys().copied().chain([main, parts]).collect();
+        own.extend((!job.foreign).then_some(layout));
+        Some(Report { main, own, document: job.main.clone(), kept })
+    }
+
+    /// Bytes of the generated document for bytes of one of its files.
+    fn in_document(&self, id: Option<FileId>, range: Option<&Range<usize>>) -> Option<Range<usize>> {
+        let (id, range) = (id?, range?);
+        if let Some(statement) = self.kept.statements.get(&id) {
+            let at =
+                |byte: usize| (statement.start + byte.saturating_sub(STATEMENT.len())).min(statement.end);
+            return Some(at(range.start)..at(range.end));
+        }
+        (id == self.main && self.kept.statements.is_empty()).then(|| range.clone())
+    }
+}
+
+/// What a file of one statement begins with.
+const STATEMENT: &str = "#import \"report.typ\" as layout;#{\n";
+
+impl Kept {
+    /// Takes a text out of the files, changed into this one.
+    fn changed(&mut self, id: FileId, text: &str) -> File {
+        match self.sources.remove(&id) {
             Some(mut file) => {
                 file.replace(text);
                 file
             }
             None => File::new(id, text.to_owned()),
-        };
-        let main = id(MAIN_PATH)?;
-        let (layout, parts) = (id(LAYOUT_PATH)?, id(PARTS_PATH)?);
-        let mut sources = HashMap::from([
-            (main, source(main, &job.main)),
-            (layout, source(layout, &job.layout)),
-            (parts, source(parts, &job.parts)),
-        ]);
-        let mut files = HashMap::new();
-        for (path, bytes) in &job.files {
-            let id = id(path)?;
-            if path.ends_with(".typ")
-                && !sources.contains_key(&id)
-                && let Ok(text) = std::str::from_utf8(bytes)
-            {
-                sources.insert(id, source(id, text));
-            }
-            files.insert(id, Bytes::new(bytes.clone()));
         }
-        let own = if job.foreign { vec![main, parts] } else { vec![main, parts, layout] };
-        Some(Report { main, sources, files, own })
+    }
+
+    /// A file for every statement of a document: the one with the same text, else one that is no longer wanted, else a
+    /// new one.
+    fn statement_files(&mut self, job: &Job) -> Option<Vec<File>> {
+        let text = |range: &Range<usize>| Some(format!("{STATEMENT}{}}}", job.main.get(range.clone())?));
+        let texts: Vec<String> = job.statements.iter().map(text).collect::<Option<_>>()?;
+        let mut known: HashMap<&str, VecDeque<FileId>> = HashMap::new();
+        let mut standing: Vec<FileId> = self.statements.keys().copied().collect();
+        standing.sort_unstable_by_key(|id| self.statements.get(id).map(|range| range.start));
+        for id in &standing {
+            known.entry(self.sources.get(id)?.text()).or_default().push_back(*id);
+        }
+        let same: Vec<Option<FileId>> =
+            texts.iter().map(|text| known.get_mut(text.as_str())?.pop_front()).collect();
+        let stays: HashSet<FileId> = same.iter().flatten().copied().collect();
+        let mut left = standing.iter().filter(|id| !stays.contains(id));
+        let fresh = (0..).filter_map(|number| id(&format!("main-{number}.typ")));
+        let mut fresh = fresh.filter(|id| !standing.contains(id));
+        let files = same.into_iter().zip(&texts).map(|(same, text)| {
+            let id = same.or_else(|| left.next().copied()).or_else(|| fresh.next())?;
+            Some(self.changed(id, text))
+        });
+        files.collect()
     }
 }
 
@@ -206,14 +278,14 @@ impl World for Report {
     }
 
     fn source(&self, id: FileId) -> FileResult<File> {
-        self.sources.get(&id).cloned().ok_or(FileError::AccessDenied)
+        self.kept.sources.get(&id).cloned().ok_or(FileError::AccessDenied)
     }
 
     fn file(&self, id: FileId) -> FileResult<Bytes> {
         if let Some(probed) = super::probes::passed(&path_of(id)) {
             return Ok(probed);
         }
-        self.files.get(&id).cloned().ok_or(FileError::AccessDenied)
+        self.kept.files.get(&id).cloned().ok_or(FileError::AccessDenied)
     }
 
     fn font(&self, index: usize) -> Option<Font> {
@@ -254,14 +326,12 @@ fn problem(diagnostic: &SourceDiagnostic, report: &Report) -> Problem {
     let own = (diagnostic.span.id(), report.range(diagnostic.span));
     let calls = diagnostic.trace.iter().map(|point| (point.span.id(), report.range(point.span)));
     let places: Vec<(Option<FileId>, Option<Range<usize>>)> = std::iter::once(own).chain(calls).collect();
-    let in_main =
-        places.iter().filter(|(id, _)| *id == Some(report.main)).find_map(|(_, range)| range.clone());
+    let in_main = places.iter().find_map(|(id, range)| report.in_document(*id, range.as_ref()));
     let in_template = places.iter().find_map(|(id, range)| {
         let id = id.filter(|id| !report.own.contains(id))?;
         Some((path_of(id), range.clone()?))
     });
-    let main = report.sources.get(&report.main);
-    let text = in_main.clone().and_then(|place| main.and_then(|main| main.text().get(place)));
+    let text = in_main.clone().and_then(|place| report.document.get(place));
     Problem {
         message: diagnostic.message.to_string(),
         hints: diagnostic.hints.iter().map(|hint| hint.v.to_string()).collect(),
@@ -274,6 +344,8 @@ fn problem(diagnostic: &SourceDiagnostic, report: &Report) -> Problem {
 
 /// Whether a path of a template's file is one that the program itself gives to every report.
 pub(super) fn is_taken(path: &str) -> bool {
-    matches!(path, MAIN_PATH | LAYOUT_PATH | PARTS_PATH | RESULTS_PATH)
+    let is_statement = path.starts_with("main-") && path.ends_with(".typ");
+    is_statement
+        || matches!(path, MAIN_PATH | LAYOUT_PATH | PARTS_PATH | RESULTS_PATH)
         || ["attached/", "pictures/", "signs/", "probe/"].iter().any(|folder| path.starts_with(folder))
 }

@@ -13,6 +13,7 @@ use crate::notebook::Notebook;
 use crate::notebook::settings::Date;
 use crate::span::Span;
 use crate::template::Template;
+use std::ops::Range;
 
 /// The document's date where the notebook states none, so that the same notebook gives the same bytes.
 const NO_DATE: Date = Date { year: 1970, month: 1, day: 1 };
@@ -44,6 +45,9 @@ pub struct Source {
     pub main: String,
     /// Where its parts came from.
     pub places: Vec<Place>,
+    /// The statements of its body, one after the other, which stand for themselves: what sets one version after
+    /// another may keep each in a file of its own, so that a change of one is none of the others.
+    pub statements: Vec<Range<usize>>,
     /// What there is to say about the prose.
     pub findings: Vec<Finding>,
 }
@@ -74,7 +78,7 @@ fn source_with(notebook: &Notebook, results: &Results, means: &Means, ink: Ink) 
         prose_typst::Context { results, ink: &ink, pictures: means.pictures, parts: &document.placed.blocks };
     let (body, places) = prose_typst::write(&document.prose.statements, &context);
     let ends = [&document.placed.end, &document.placed.checks, &document.placed.record];
-    let tail: String = ends.into_iter().map(|parts| part::set_all(parts, &ink, mark)).collect();
+    let tail: Vec<String> = ends.into_iter().map(|parts| part::set_all(parts, &ink, mark)).collect();
     let foot = record::set_entries("foot", &record::foot(results), &ink);
     let parts = if Layout::of(means.template).plain {
         None
@@ -99,10 +103,13 @@ fn source_with(notebook: &Notebook, results: &Results, means: &Means, ink: Ink) 
     let data = data(&document.title, results, &all, parts, &ink);
     written.push(&format!("#let data = {data}\n\n#let body = {{\n"));
     written.body(&body, places);
-    written.push(&format!("{tail}{said}{foot}}}\n\n#layout.report(data, body)\n"));
+    for statement in tail.iter().chain([&said, &foot]) {
+        written.statement(statement);
+    }
+    written.push("}\n\n#layout.report(data, body)\n");
     written.push(&layouts::refusal(means.template, !all.is_empty()));
     written.push(&attachments(means.attachments));
-    Source { main: written.code, places: written.places, findings }
+    Source { main: written.code, places: written.places, statements: written.statements, findings }
 }
 
 /// A title as it fits in the head of a page.
@@ -227,6 +234,7 @@ pub(super) fn attachment_path(number: usize) -> String {
 struct Written {
     code: String,
     places: Vec<Place>,
+    statements: Vec<Range<usize>>,
 }
 
 impl Written {
@@ -241,6 +249,14 @@ impl Written {
             source: place.source.start + offset..place.source.end + offset,
             notebook: place.notebook,
         };
-        self.places.extend(places.into_iter().map(moved));
+        let places = places.into_iter().map(moved);
+        self.statements.extend(places.clone().map(|place| place.source).filter(|range| !range.is_empty()));
+        self.places.extend(places);
+    }
+
+    fn statement(&mut self, code: &str) {
+        let start = self.code.len();
+        self.code.push_str(code);
+        self.statements.extend((!code.is_empty()).then_some(start..self.code.len()));
     }
 }

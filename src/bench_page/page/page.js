@@ -13,7 +13,7 @@ async function show(next) {
   showReadings(next.form);
   document.documentElement.style.setProperty("--head", `${find("header").offsetHeight}px`);
   const value = shown.chosen ? choose(shown.chosen, { focus: false }) : null;
-  await Promise.all([showPages(next.pages, next.version), value]);
+  await Promise.all([showPages(next.pages, next.version, next.layers), value]);
 }
 
 function sayLine(text, broken) {
@@ -29,7 +29,7 @@ async function follow(number) {
   let version = 0;
   while (own === base) {
     try {
-      const answer = await fetch(`${own}state?since=${version}`);
+      const answer = await fetch(`${own}state?since=${version}&near=${near().join(",")}`);
       if (own !== base) return;
       if (answer.status === 204) { sayLine("follows the file"); continue; }
       if (!answer.ok) { sayLine(await answer.text(), true); return; }

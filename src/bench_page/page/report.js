@@ -10,8 +10,11 @@ function inView(element) {
   return place.bottom > 0 && place.top < innerHeight;
 }
 
+/** The pages in view, by their places from 0: the next version is sent with what stands on them. */
+const near = () => [...find("#pages").children].flatMap((page, index) => (inView(page) ? [index] : []));
+
 /** Fetches what is new of the pages and puts it in: what is in view first, and all of that in one go. */
-async function showPages(pages, version) {
+async function showPages(pages, version, layers) {
   const holder = find("#pages");
   while (holder.children.length > pages.length) holder.lastChild.remove();
   while (holder.children.length < pages.length) holder.append(make("div", { className: "page", role: "group" }));
@@ -23,13 +26,16 @@ async function showPages(pages, version) {
     if (element.dataset.hash !== page.hash) changed.push({ page, element });
   });
   find("#how").hidden = pages.length === 0;
-  const near = changed.filter(({ element }) => inView(element));
-  const far = changed.filter((entry) => !near.includes(entry));
-  for (const group of [near, far]) {
-    const ready = await Promise.all(group.map(({ page }) => pageParts(page)));
+  const seen = changed.filter(({ element }) => inView(element));
+  const far = changed.filter((entry) => !seen.includes(entry));
+  for (const group of [seen, far]) {
+    const ready = await Promise.all(group.map(({ page }) => pageParts(page, layers)));
     if (version !== state.version) return;
     group.forEach(({ page, element }, index) => ready[index] && putPage(element, page, ready[index]));
-    if (group === near) painted(version);
+    if (group === far) break;
+    painted(version);
+    if (far.length) await new Promise((done) => setTimeout(done, 40));
+    if (version !== state.version) return;
   }
   oneInTabOrder();
 }
@@ -43,28 +49,86 @@ function painted(version) {
   });
 }
 
-async function pageParts(page) {
+async function pageParts(page, layers) {
   try {
+    const layer = layers?.[page.hash] ?? fetch(`${base}page/${page.hash}.json`).then((answer) => answer.json());
+    if (!page.picture) {
+      const found = await layer;
+      await Promise.all([...new Set(found.items.map((item) => item.text?.font))].map(useFont));
+      return { layer: found };
+    }
     const picture = new Image();
     picture.alt = "";
     picture.src = `${base}page/${page.hash}.svg`;
-    const layer = fetch(`${base}page/${page.hash}.json`).then((answer) => answer.json());
     await Promise.all([picture.decode(), layer]);
     return { picture, layer: await layer };
   } catch { return null; }
 }
 
-const SVG = "http://www.w3.org/2000/svg";
-function putPage(element, page, { picture, layer }) {
-  const words = document.createElementNS(SVG, "svg");
-  words.setAttribute("viewBox", `0 0 ${page.width} ${page.height}`);
-  for (const [left, line, width, size, text] of layer.words) {
-    const word = document.createElementNS(SVG, "text");
-    const given = { x: left, y: line, "font-size": size, textLength: width, lengthAdjust: "spacingAndGlyphs" };
-    for (const [key, value] of Object.entries(given)) word.setAttribute(key, value);
-    word.textContent = text;
-    words.append(word, "\n");
+/** The fonts of the report, by their numbers. */
+const fonts = new Map();
+function useFont(number) {
+  if (number === undefined) return null;
+  if (!fonts.has(number)) {
+    const font = new FontFace(`report ${number}`, `url(font/${number})`);
+    document.fonts.add(font);
+    fonts.set(number, font.load().catch(() => null));
   }
+  return fonts.get(number);
+}
+
+const SVG = "http://www.w3.org/2000/svg";
+function drawn(name, given) {
+  const element = document.createElementNS(SVG, name);
+  for (const [key, value] of Object.entries(given)) {
+    if (value !== undefined && value !== "") element.setAttribute(key, value);
+  }
+  return element;
+}
+
+const matrix = (numbers) => numbers && `matrix(${numbers.join(" ")})`;
+
+/** Something on a page. Letters whose outlines are drawn are there for whoever marks or hears them. */
+const drawnItem = {
+  text({ text, font, size, x, y, colour, gap, width, matrix: turned }) {
+    const element = drawn("text", {
+      x, y, "font-size": size, fill: colour || "transparent", transform: matrix(turned), "word-spacing": gap,
+      textLength: width, lengthAdjust: width && "spacingAndGlyphs",
+    });
+    element.style.fontFamily = `"report ${font}"`;
+    element.textContent = text;
+    return element;
+  },
+  path({ d, matrix: at, fill, even_odd: evenOdd, stroke }) {
+    const line = stroke && {
+      stroke: stroke.colour, "stroke-width": stroke.width, "stroke-linecap": stroke.cap, "stroke-linejoin": stroke.join,
+      "stroke-miterlimit": stroke.miter, "stroke-dasharray": stroke.dashes?.join(" "), "stroke-dashoffset": stroke.phase,
+    };
+    return drawn("path", { d, transform: matrix(at), fill: fill || "none", "fill-rule": evenOdd ? "evenodd" : undefined, ...line });
+  },
+  image({ name, size: [width, height], matrix: at }) {
+    return drawn("image", { href: `${base}image/${name}`, width, height, transform: matrix(at), preserveAspectRatio: "none" });
+  },
+};
+
+/** What stands on a page, as one drawing that grows with the page. */
+function pageDrawing(page, layer) {
+  const drawing = drawn("svg", { viewBox: `0 0 ${page.width} ${page.height}`, class: layer.items ? "drawn" : "words" });
+  for (const item of layer.items ?? []) {
+    const [[kind, given]] = Object.entries(item);
+    if (given.before) drawing.append(given.before);
+    drawing.append(drawnItem[kind](given));
+  }
+  for (const { left: x, line: y, width: textLength, size, text } of layer.words ?? []) {
+    const word = drawn("text", { x, y, "font-size": size, textLength, lengthAdjust: "spacingAndGlyphs" });
+    word.textContent = text;
+    drawing.append(word, "\n");
+  }
+  return drawing;
+}
+
+function putPage(element, page, { picture, layer }) {
+  const drawing = pageDrawing(page, layer);
   const values = layer.values.map((value) => {
     const [left, top, width, height] = value.place;
     const button = make("button", { type: "button", tabIndex: -1, onclick: () => choose(value.key), "aria-label": value.name, title: value.name });
@@ -74,7 +138,7 @@ function putPage(element, page, { picture, layer }) {
   });
   const focused = element.contains(document.activeElement) ? document.activeElement.dataset.key : null;
   element.dataset.hash = page.hash;
-  element.replaceChildren(picture, words, ...values);
+  element.replaceChildren(...(picture ? [picture] : []), drawing, ...values);
   markChosen();
   if (focused) values.find((button) => button.dataset.key === focused)?.focus({ preventScroll: true });
 }

@@ -36,6 +36,7 @@ pub fn pdf(section: &Section, rows: &dyn Rows, audience: Audience) -> Result<Vec
     let bytes = serde_json::to_vec(&data).map_err(|error| error.to_string())?;
     let ident = crate::sha256(&bytes);
     let job = Job {
+        statements: Vec::new(),
         main: MAIN.to_owned(),
         layout: LAYOUT.to_owned(),
         parts: PLAIN_LAYOUT.to_owned(),
