@@ -204,12 +204,13 @@ impl<'a> Drawing<'a> {
     fn before(&self, [left, line, size]: [f64; 3]) -> String {
         let Some([end, last, before]) = self.said else { return String::new() };
         let gap = left - end;
-        let follows = gap > -0.4 * size && gap < 0.1 * size;
-        // Raised and lowered letters follow on too.
-        if follows && (line - last).abs() < 0.6 * size.max(before) {
-            return String::new();
+        // What is raised or lowered stands on the line all the same.
+        let on_the_line = (line - last).abs() < 0.6 * size.max(before) && gap > -0.4 * size;
+        match on_the_line {
+            true if gap < 0.1 * size => String::new(),
+            true => " ".to_owned(),
+            false => "\n".to_owned(),
         }
-        if line == last && gap >= 0.1 * size { " ".to_owned() } else { "\n".to_owned() }
     }
 
     /// The outlines of a word, and the word for those who hear it.

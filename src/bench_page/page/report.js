@@ -32,12 +32,12 @@ async function showPages(pages, version, layers) {
     const ready = await Promise.all(group.map(({ page }) => pageParts(page, layers)));
     if (version !== state.version) return;
     group.forEach(({ page, element }, index) => ready[index] && putPage(element, page, ready[index]));
+    oneInTabOrder();
     if (group === far) break;
     painted(version);
     if (far.length) await new Promise((done) => setTimeout(done, 40));
     if (version !== state.version) return;
   }
-  oneInTabOrder();
 }
 
 /** Notes when a version was on the screen, for measurements. */
