@@ -3,6 +3,10 @@
 //! The library asks for files only through [`Files`]; it never opens, prints or exits by itself. A path is
 //! confined to the notebook's folder: absolute paths, `..` and links that lead out are refused.
 
+mod writing;
+
+pub use writing::{abandon, replace_unchanged, write_atomically, write_atomically_with, write_new};
+
 use std::path::{Component, Path, PathBuf};
 
 /// Files beside a notebook.
@@ -148,7 +152,15 @@ pub fn read_bounded(path: &Path) -> Result<Vec<u8>, FileProblem> {
     if facts.len() > MOST_BYTES {
         return Err(FileProblem::TooLarge(facts.len()));
     }
-    std::fs::read(path).map_err(problem)
+    // It may grow while it is read.
+    let mut bytes = Vec::with_capacity(usize::try_from(facts.len()).unwrap_or_default());
+    let file = std::fs::File::open(path).map_err(problem)?;
+    std::io::Read::read_to_end(&mut std::io::Read::take(file, MOST_BYTES + 1), &mut bytes)
+        .map_err(problem)?;
+    match bytes.len() as u64 {
+        size if size > MOST_BYTES => Err(FileProblem::TooLarge(size)),
+        _ => Ok(bytes),
+    }
 }
 
 fn problem(error: std::io::Error) -> FileProblem {
@@ -237,82 +249,4 @@ impl Files for Memory {
         let found: Vec<String> = below.map(str::to_owned).collect();
         (!found.is_empty()).then_some(found)
     }
-}
-
-/// Writes a file whole or not at all: into a temporary file beside it, flushed, then moved into place.
-pub fn write_atomically(path: &Path, bytes: &[u8]) -> std::io::Result<()> {
-    written_beside(path, bytes)?.persist(path).map_err(|error| error.error)?;
-    Ok(())
-}
-
-/// Writes a new file whole or not at all; a file that is there already is left as it is, and that is an error
-/// ([`std::io::ErrorKind::AlreadyExists`]).
-pub fn write_new(path: &Path, bytes: &[u8]) -> std::io::Result<()> {
-    written_beside(path, bytes)?.persist_noclobber(path).map_err(|error| error.error)?;
-    Ok(())
-}
-
-/// Writes a file whole or not at all, piece by piece: what is long need not be held in memory.
-pub fn write_atomically_with(
-    path: &Path,
-    write: impl FnOnce(&mut dyn std::io::Write) -> std::io::Result<()>,
-) -> std::io::Result<()> {
-    use std::io::Write;
-    let mut file = std::io::BufWriter::new(temporary_beside(path)?);
-    write(&mut file)?;
-    file.flush()?;
-    let file = file.into_inner().map_err(std::io::IntoInnerError::into_error)?;
-    file.as_file().sync_all()?;
-    set_usual_permissions(file.as_file())?;
-    file.persist(path).map_err(|error| error.error)?;
-    Ok(())
-}
-
-/// A temporary file beside a path.
-fn temporary_beside(path: &Path) -> std::io::Result<tempfile::NamedTempFile> {
-    let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    std::fs::create_dir_all(folder)?;
-    tempfile::Builder::new().prefix(".reweigh-").tempfile_in(folder)
-}
-
-/// Writes a file whole or not at all, if it still holds what it held; `false` where it holds something else by now, and
-/// then nothing is written. A link is followed, and the file keeps its permissions.
-///
-/// Between the last look and the change of name lies a moment in which another program can write; it is as short as
-/// the file system allows.
-///
-/// # Errors
-///
-/// The file could not be read or written.
-pub fn replace_unchanged(path: &Path, held: &[u8], bytes: &[u8]) -> std::io::Result<bool> {
-    let path = path.canonicalize()?;
-    let permissions = std::fs::metadata(&path)?.permissions();
-    let file = written_beside(&path, bytes)?;
-    file.as_file().set_permissions(permissions)?;
-    if std::fs::read(&path)? != held {
-        return Ok(false);
-    }
-    file.persist(&path).map_err(|error| error.error)?;
-    Ok(true)
-}
-
-/// A temporary file beside a path, written and flushed.
-fn written_beside(path: &Path, bytes: &[u8]) -> std::io::Result<tempfile::NamedTempFile> {
-    use std::io::Write;
-    let mut file = temporary_beside(path)?;
-    file.write_all(bytes)?;
-    file.as_file().sync_all()?;
-    set_usual_permissions(file.as_file())?;
-    Ok(file)
-}
-
-#[cfg(unix)]
-fn set_usual_permissions(file: &std::fs::File) -> std::io::Result<()> {
-    use std::os::unix::fs::PermissionsExt;
-    file.set_permissions(std::fs::Permissions::from_mode(0o644))
-}
-
-#[cfg(not(unix))]
-fn set_usual_permissions(_: &std::fs::File) -> std::io::Result<()> {
-    Ok(())
 }

@@ -1,7 +1,7 @@
 //! The command line. Results go to the standard output, findings to the standard error.
 //!
-//! Exit status: 0 no errors or warnings, 1 errors or warnings found, 2 the command could not run. A pipe
-//! that is closed early is not an error.
+//! Exit status: 0 no errors or warnings, 1 errors or warnings found, 2 the command could not run; a signal ends it with its
+//! own (130 in a shell for Ctrl-C). A pipe that is closed early is not an error.
 
 #[cfg(feature = "bench")]
 mod bench;
@@ -19,6 +19,8 @@ mod report;
 mod review;
 mod roster;
 mod section;
+#[cfg(unix)]
+mod signals;
 mod spool;
 mod start;
 mod template;
@@ -61,6 +63,17 @@ enum Command {
     Template(template::Options),
 }
 
+#[cfg(unix)]
+impl Command {
+    /// Whether Ctrl-C ends it wherever it is; the bench page ends itself.
+    fn ends_at_once(&self) -> bool {
+        #[cfg(feature = "bench")]
+        return !matches!(self, Command::Bench(_));
+        #[cfg(not(feature = "bench"))]
+        true
+    }
+}
+
 /// How a command ended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 enum Ending {
@@ -89,6 +102,10 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         }
     };
     let voice = findings::Voice::new(arguments.plain);
+    #[cfg(unix)]
+    if arguments.command.ends_at_once() {
+        signals::listen();
+    }
     let ending = match arguments.command {
         Command::Compute(options) => compute::run(&options, &voice),
         Command::Report(options) => report::run(&options, &voice),
