@@ -3,6 +3,10 @@
 //! Findings are data. Deep helpers return errors without a place; whoever knows the place turns them
 //! into findings. Printing lives with the command line; the results file serialises the same data.
 
+mod visible;
+
+pub use visible::{in_json, is_hidden, visible_lines, without_controls};
+
 use crate::span::Span;
 
 /// How grave a finding is. Notes do not change the exit status.
@@ -281,17 +285,6 @@ fn cheapest_edit(rows: &[Vec<usize>], a: &[char], b: &[char], i: usize, j: usize
     let best = replace.min(rows[i - 1][j] + 1).min(rows[i][j - 1] + 1);
     let swapped = i > 1 && j > 1 && a[i - 1] == b[j - 2] && a[i - 2] == b[j - 1];
     if swapped { best.min(rows[i - 2][j - 2] + 1) } else { best }
-}
-
-/// A text that cannot steer a terminal: control characters become `␦`.
-pub(crate) fn without_controls(text: &str) -> String {
-    let safe = |c: char| if c.is_control() || is_direction_mark(c) { '\u{2426}' } else { c };
-    text.chars().map(safe).collect()
-}
-
-/// Characters that reorder what follows them.
-fn is_direction_mark(c: char) -> bool {
-    matches!(c, '\u{200E}' | '\u{200F}' | '\u{202A}'..='\u{202E}' | '\u{2066}'..='\u{2069}')
 }
 
 #[cfg(test)]

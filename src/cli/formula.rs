@@ -4,7 +4,9 @@ use super::columns::Table;
 use super::findings::without_controls;
 use super::{Ending, complain, print};
 use crate::chemistry::{AtomicWeights, Formula, FormulaError, Given, Reaction};
+use crate::finding::visible_lines;
 use crate::quantity::{Digits, Rounding, print as printed};
+use std::io::Write;
 
 /// Options of `formula`.
 #[derive(Debug, clap::Args)]
@@ -30,12 +32,12 @@ pub(super) fn run(options: &Options) -> Ending {
     let is_equation = ["->", "=", "→", "⇌"].iter().any(|arrow| options.text.contains(arrow));
     let output = if is_equation { equation(&options.text) } else { composition(&options.text, &table) };
     match output {
-        Ok((text, ending)) => match print(&text) {
+        Ok((text, ending)) => match print(&visible_lines(&text)) {
             Ok(()) => ending,
             Err(error) => complain(&format!("cannot write: {error}")),
         },
         Err(error) => {
-            eprint!("{}", pointed(&options.text, &error));
+            drop(std::io::stderr().write_all(visible_lines(&pointed(&options.text, &error)).as_bytes()));
             Ending::Found
         }
     }

@@ -15,7 +15,7 @@ use super::results::{
 };
 use super::spread::Spread;
 use super::uncertainty::{At, Evaluated, figures_of, two_figures};
-use crate::finding::Finding;
+use crate::finding::{Finding, in_json};
 use crate::notebook::settings::{DecimalMark, DigitsPolicy, ShownUncertainty, UncertaintyForm};
 use crate::quantity::{Decimal, Number, Rounding, Unit};
 use crate::span::Lines;
@@ -68,7 +68,7 @@ pub fn results_file(results: &Results, text: &str) -> String {
         "claims": results.claims.iter().map(|c| claim_object(c, results, text, &lines)).collect::<Vec<_>>(),
         "findings": results.findings.iter().map(place).collect::<Vec<_>>(),
     });
-    let mut text = serde_json::to_string_pretty(&document).unwrap_or_default();
+    let mut text = in_json(serde_json::to_string_pretty(&document).unwrap_or_default());
     text.push('\n');
     text
 }

@@ -21,6 +21,7 @@ const PAGE: &str = include_str!("page.html");
 /// The error is the template's, in words: the page that ships has none.
 pub fn html(reviews: &[Reviewed]) -> Result<String, String> {
     let mut environment = Environment::new();
+    environment.set_formatter(super::visible_value);
     environment.add_template("page.html", PAGE).map_err(|error| error.to_string())?;
     let page = environment.get_template("page.html").map_err(|error| error.to_string())?;
     let files: Vec<Value> = reviews.iter().map(of_file).collect();

@@ -2,7 +2,7 @@
 
 use super::Reviewed;
 use crate::evaluation::{digits_word, rounding_word};
-use crate::finding::Finding;
+use crate::finding::{Finding, in_json};
 use crate::review::findings;
 use crate::review::slips::Explanation;
 use crate::review::{Carried, ClaimReview, DigitsVerdict, ValueVerdict};
@@ -22,7 +22,7 @@ pub fn json(reviews: &[Reviewed]) -> String {
         "program": { "name": "reweigh", "version": env!("CARGO_PKG_VERSION") },
         "reviews": reviews.iter().map(of_file).collect::<Vec<_>>(),
     });
-    let mut text = serde_json::to_string_pretty(&document).unwrap_or_default();
+    let mut text = in_json(serde_json::to_string_pretty(&document).unwrap_or_default());
     text.push('\n');
     text
 }

@@ -20,9 +20,25 @@ pub(in crate::review) use text::{clean, wrapped};
 
 use super::Review;
 use crate::evaluation::results::Results;
-use crate::finding::Finding;
+use crate::finding::{Finding, visible_lines};
 use crate::notebook::Notebook;
 use crate::span::{Lines, Span};
+use std::borrow::Cow;
+
+/// Writes a value into a page: escaped, and with a stand-in for every character that would change the order of others.
+pub(in crate::review) fn visible_value(
+    output: &mut minijinja::Output,
+    state: &mut minijinja::State,
+    value: &minijinja::Value,
+) -> Result<(), minijinja::Error> {
+    match value.as_str().map(visible_lines) {
+        Some(Cow::Owned(shown)) if value.is_safe() => {
+            output.write_str(&shown).map_err(minijinja::Error::from)
+        }
+        Some(Cow::Owned(shown)) => minijinja::escape_formatter(output, state, &shown.into()),
+        _ => minijinja::escape_formatter(output, state, value),
+    }
+}
 
 /// A file that was reviewed.
 pub struct Reviewed<'a> {

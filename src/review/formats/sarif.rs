@@ -4,7 +4,7 @@
 
 use super::Reviewed;
 use super::json::verdict_findings;
-use crate::finding::{Code, Finding, Severity};
+use crate::finding::{Code, Finding, Severity, in_json};
 use crate::span::{Lines, Span};
 use serde_json::{Value, json};
 
@@ -29,7 +29,7 @@ pub fn sarif(reviews: &[Reviewed]) -> String {
             "results": results,
         }],
     });
-    let mut text = serde_json::to_string_pretty(&document).unwrap_or_default();
+    let mut text = in_json(serde_json::to_string_pretty(&document).unwrap_or_default());
     text.push('\n');
     text
 }

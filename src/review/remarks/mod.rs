@@ -132,6 +132,7 @@ pub fn html(markdown: &str, title: &str) -> Result<String, String> {
     options.extension.strikethrough = true;
     let body = comrak::markdown_to_html(markdown, &options);
     let mut environment = minijinja::Environment::new();
+    environment.set_formatter(super::formats::visible_value);
     environment.add_template("page.html", PAGE).map_err(|error| error.to_string())?;
     let page = environment.get_template("page.html").map_err(|error| error.to_string())?;
     let body = minijinja::Value::from_safe_string(body);

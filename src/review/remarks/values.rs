@@ -7,7 +7,7 @@
 use super::Marked;
 use super::questions::{AGAIN, question};
 use crate::evaluation::results::Results;
-use crate::finding::{Finding, Severity};
+use crate::finding::{Finding, Severity, is_hidden};
 use crate::notebook::settings::DecimalMark;
 use crate::quantity::Printed;
 use crate::review::findings::{with_unit, written};
@@ -339,7 +339,7 @@ fn unbroken(text: &str) -> String {
 /// A sentence of the program, whose code between backquotes stays code.
 fn with_code(text: &str) -> String {
     let parts: Vec<&str> = text.split('`').collect();
-    if parts.len().is_multiple_of(2) || text.contains("``") || text.chars().any(char::is_control) {
+    if parts.len().is_multiple_of(2) || text.contains("``") || text.chars().any(is_hidden) {
         return escaped(text);
     }
     let one = |(index, part): (usize, &&str)| match index % 2 {
@@ -358,7 +358,7 @@ pub(super) fn escaped(text: &str) -> String {
                 escaped.push('\\');
                 escaped.push(c);
             }
-            c if c.is_control() => escaped.push(' '),
+            c if is_hidden(c) => escaped.push(' '),
             c => escaped.push(c),
         }
     }

@@ -27,6 +27,7 @@ const BARS: f64 = 120.0;
 /// Those of the output; the page that ships has none of its own.
 pub fn html(section: &Section, rows: &dyn Rows, audience: Audience, output: &mut dyn Write) -> Result<()> {
     let mut environment = Environment::new();
+    environment.set_formatter(super::visible_value);
     for (name, text) in [("head.html", HEAD), ("row.html", ROW), ("tail.html", TAIL)] {
         environment.add_template(name, text).map_err(Error::other)?;
     }

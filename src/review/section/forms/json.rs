@@ -2,7 +2,7 @@
 //! one line.
 
 use super::{Completed, Rows};
-use crate::finding::Finding;
+use crate::finding::{Finding, in_json};
 use crate::review::section::Section;
 use crate::review::section::recurring::Recurring;
 use crate::review::section::since::Change;
@@ -28,16 +28,16 @@ pub fn json(section: &Section, rows: &dyn Rows, output: &mut dyn Write) -> Resul
         json!({ "file": file, "sha256": sha256, "read": read, "applied": applied })
     });
     writeln!(output, "{{\n\"schema\": {},\n\"program\": {program},", json!(SCHEMA))?;
-    writeln!(output, "\"folder\": {},", json!(section.folder))?;
-    writeln!(output, "\"unknowns\": {},", json!(unknowns))?;
-    writeln!(output, "\"decisions\": {},", json!(decisions))?;
+    writeln!(output, "\"folder\": {},", in_json(json!(section.folder).to_string()))?;
+    writeln!(output, "\"unknowns\": {},", in_json(json!(unknowns).to_string()))?;
+    writeln!(output, "\"decisions\": {},", in_json(json!(decisions).to_string()))?;
     let summary = json!({
         "rows": section.rows, "reviewed": section.reviewed, "same_again": section.same_again,
     });
     write!(output, "\"summary\": {summary},\n\"rows\": [")?;
     let mut before = "\n";
     Completed { rows, section }.each(&mut |row| {
-        let row = serde_json::to_string(&row).map_err(Error::other)?;
+        let row = in_json(serde_json::to_string(&row).map_err(Error::other)?);
         write!(output, "{before}{row}")?;
         before = ",\n";
         Ok(())
@@ -52,7 +52,7 @@ pub fn json(section: &Section, rows: &dyn Rows, output: &mut dyn Write) -> Resul
     ];
     for (at, (key, value)) in tail.iter().enumerate() {
         let comma = if at + 1 < tail.len() { "," } else { "" };
-        let text = serde_json::to_string_pretty(value).map_err(Error::other)?;
+        let text = in_json(serde_json::to_string_pretty(value).map_err(Error::other)?);
         writeln!(output, "\"{key}\": {text}{comma}")?;
     }
     writeln!(output, "}}")

@@ -19,6 +19,8 @@ pub use pdf::{LAYOUT, pdf};
 pub use text::text;
 pub use to_decide::to_decide;
 
+use crate::review::formats::visible_value;
+
 use super::{Row, Section};
 use crate::quantity::print_double;
 use std::io::Result;
