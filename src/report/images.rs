@@ -12,6 +12,8 @@ use crate::notebook::Notebook;
 const MOST_PIXELS: u64 = 50_000_000;
 /// Most bytes of one SVG drawing.
 const MOST_SVG_BYTES: usize = 4 << 20;
+/// Most elements and texts of one.
+const MOST_SVG_NODES: u32 = 200_000;
 
 /// The images of a notebook, by destination as written.
 #[derive(Clone, Debug, Default)]
@@ -191,7 +193,27 @@ fn svg(bytes: &[u8]) -> Result<Format, String> {
     if bytes.len() > MOST_SVG_BYTES {
         return Err(format!("it is a drawing of more than {MOST_SVG_BYTES} bytes"));
     }
+    let text = std::str::from_utf8(bytes).map_err(|_| "it is a drawing that is not UTF-8".to_owned())?;
+    let rules =
+        roxmltree::ParsingOptions { allow_dtd: true, nodes_limit: MOST_SVG_NODES, ..Default::default() };
+    let drawing = roxmltree::Document::parse_with_options(text, rules)
+        .map_err(|error| format!("it is a drawing that cannot be read: {error}"))?;
+    if drawing.descendants().any(|node| is_filtered(&node)) {
+        return Err(
+            "it is a drawing with a filter, such as a blur or a shadow, which is not shown".to_owned()
+        );
+    }
     Ok(Format::Svg)
+}
+
+/// Whether an element is a filter or wants one. A filter is worked out dot by dot, over an area as large as the drawing says.
+fn is_filtered(node: &roxmltree::Node) -> bool {
+    let name = node.tag_name().name();
+    let sheet = name == "style" && node.text().is_some_and(|text| text.contains("filter"));
+    let asks = |attribute: roxmltree::Attribute| {
+        attribute.name() == "filter" || attribute.name() == "style" && attribute.value().contains("filter")
+    };
+    name == "filter" || sheet || node.attributes().any(asks)
 }
 
 fn looks_like_svg(bytes: &[u8]) -> bool {
@@ -273,6 +295,23 @@ mod tests {
         assert!(format_of(&png_head(100_000, 100_000)).is_err());
         assert!(format_of(&png_head(0, 4)).is_err());
         assert!(format_of(b"\x89PNG\r\n\x1a\n").is_err());
+    }
+
+    #[test]
+    fn a_drawing_with_a_filter_is_refused() {
+        let svg = |inside: &str| {
+            format_of(format!("<svg xmlns='http://www.w3.org/2000/svg'>{inside}</svg>").as_bytes())
+        };
+        assert_eq!(svg("<text>filter: paper</text>"), Ok(Format::Svg));
+        for filtered in [
+            "<filter id='f'><feGaussianBlur stdDeviation='5000'/></filter>",
+            "<rect filter='blur(5000)'/>",
+            "<rect style='f&#105;lter: blur(5000px)'/>",
+            "<style>rect { filter: blur(5000px) }</style>",
+        ] {
+            assert!(svg(filtered).is_err_and(|why| why.contains("filter")), "{filtered}");
+        }
+        assert!(svg("<g>").is_err_and(|why| why.contains("cannot be read")));
     }
 
     #[test]
