@@ -71,8 +71,7 @@ fn line_of(text: &str, wanted: &str) -> Option<usize> {
     let alone = |at: &usize| {
         let before = text[..*at].trim_start_matches('\u{feff}');
         let after = &text[at + wanted.len()..];
-        (before.is_empty() || before.ends_with('\n'))
-            && (after.is_empty() || after.starts_with('\n') || after.starts_with("\r\n"))
+        (before.is_empty() || before.ends_with('\n')) && (after.is_empty() || after.starts_with(['\n', '\r']))
     };
     text.match_indices(wanted).map(|(at, _)| at).find(alone)
 }
@@ -152,9 +151,11 @@ fn put_in(text: &str, sections: &BTreeMap<usize, String>) -> String {
     written
 }
 
-/// The end of what can be seen of a text up to a place.
+/// The end of the last line of a text, up to a place, on which anything is to be seen; blanks at its end are its own.
 fn end_of(text: &str, at: usize) -> usize {
-    text.get(..at).unwrap_or(text).trim_end_matches(['\n', '\r', ' ', '\t']).len()
+    let seen = text.get(..at).unwrap_or(text).trim_end_matches(['\n', '\r', ' ', '\t']).len();
+    let rest = text.get(seen..).unwrap_or("");
+    seen + rest.len() - rest.trim_start_matches([' ', '\t']).len()
 }
 
 /// For every block that stands in the notebook the place behind it (behind the list or quote it is in).
@@ -418,7 +419,7 @@ fn escaped(text: &str) -> String {
                 escaped.push('\\');
                 escaped.push(c);
             }
-            c if c.is_control() => escaped.push(' '),
+            c if crate::finding::is_hidden(c) => escaped.push(' '),
             c => escaped.push(c),
         }
     }
@@ -435,6 +436,22 @@ mod tests {
         let computed = crate::compute("notebook.md", &own, &Memory::default());
         let made = markdown(&own, &computed.notebook, &computed.results, &Memory::default(), None);
         String::from_utf8(made.bytes).unwrap()
+    }
+
+    #[test]
+    fn blanks_at_the_end_of_a_line_and_of_the_text_stay_where_they_are() {
+        let block = "```masses\ncup: 20.1234\ncup + salt: 21.1234\n```";
+        for text in [
+            format!("{block}  \n\nMore words."),
+            format!("{block}  "),
+            format!("# A\n\n{block}\n\nEnd.  "),
+            format!("{block}\r"),
+            "```experiment\ntitle = \"A\"\ndate ".to_owned(),
+        ] {
+            let written = report(&text);
+            assert!(written.contains(CLOSE) || text.ends_with("date "), "{written}");
+            assert_eq!(without_computed(written.as_bytes()), Ok(text.into_bytes()));
+        }
     }
 
     const NOTEBOOK: &str = "# Loss\n\n```masses\nunit: g\ntrial: A B\ncup: 20.1234 21.1234\n\
