@@ -90,7 +90,7 @@ pub(super) fn serve(arguments: &[std::ffi::OsString]) -> ExitCode {
     let answer = match task {
         #[cfg(feature = "pdf")]
         ["layout", how @ ..] => super::confined_layout::answer(bytes, how.contains(&"probed")),
-        #[cfg(feature = "bench")]
+        #[cfg(all(feature = "bench", feature = "pdf"))]
         ["pages"] => super::confined_layout::answer_pages(&bytes),
         ["skeleton"] => super::confined_skeleton::answer(&bytes),
         ["remarks"] => super::remarks::answer(&bytes),
