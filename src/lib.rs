@@ -16,6 +16,19 @@
 //! [`compute`] is steps 1 to 4; [`report`] the room of step 6. The library never prints, never exits and opens no
 //! file but through [`files::Files`].
 
+// Nothing breaks off where a value is not what was hoped for. Tests may.
+#![cfg_attr(
+    not(test),
+    deny(
+        clippy::unwrap_used,
+        clippy::expect_used,
+        clippy::panic,
+        clippy::unreachable,
+        clippy::todo,
+        clippy::unimplemented
+    )
+)]
+
 pub mod chemistry;
 pub mod evaluation;
 pub mod files;

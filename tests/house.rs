@@ -93,3 +93,21 @@ fn every_file_is_in_a_room_and_says_what_it_is_for() {
         assert!(text.starts_with("//!"), "{} does not open with what it is for", path.display());
     }
 }
+
+/// The table of promises names tests that exist.
+#[test]
+fn every_test_that_a_promise_names_is_there() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let guide = std::fs::read_to_string(root.join("DEVELOPERS.md")).unwrap();
+    let promises = guide.split("## Promises").nth(1).unwrap().split("\n## ").next().unwrap();
+    let mut named = 0;
+    for (file, test) in promises.split('`').filter_map(|code| code.split_once(": ")) {
+        if !file.chars().all(|c| c.is_ascii_lowercase() || c == '_') {
+            continue;
+        }
+        let text = std::fs::read_to_string(root.join(format!("tests/{file}.rs"))).unwrap_or_default();
+        assert!(text.contains(&format!("fn {test}(")), "tests/{file}.rs has no {test}");
+        named += 1;
+    }
+    assert!(named > 30, "only {named} tests are named");
+}
