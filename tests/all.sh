@@ -1,7 +1,8 @@
 #!/usr/bin/env bash
 # Every check of the project: formatting, lints, documentation, all tests, a clean tree afterwards.
 # Installs what the tests call (poppler-utils for the text of PDFs, qpdf for their structure, xmllint for XML by its
-# schema, chromium and its driver for pages, node for the scripts of pages and their checkers) where it is missing.
+# schema, strace for system calls that fail, chromium and its driver for pages, node for the scripts of pages and their
+# checkers) where it is missing.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
@@ -15,6 +16,7 @@ need() { # need PROGRAM PACKAGE: installs the Debian package of a program that i
 need cc build-essential
 need pdftotext poppler-utils
 need qpdf qpdf
+need strace strace
 need python3 python3
 need xmllint libxml2-utils
 need chromium chromium
