@@ -319,14 +319,14 @@ proptest! {
         let rows = pieces.labels.len();
         let at = At { label: pieces.labels[rows - 1].clone(), nth: 0, column, was: String::new() };
         let notebook = read("n.md", text.as_bytes(), &Memory::default());
-        let entry = Entry::Further { at, treatment: "heating".into(), reading: "100.0001".into() };
+        let entry = Entry::Further { at, treatment: "heating".into(), reading: "100.00015".into() };
         let written = String::from_utf8(enter(text.as_bytes(), &notebook, &entry).unwrap()).unwrap();
         let (old, new): (Vec<&str>, Vec<&str>) = (text.split('\n').collect(), written.split('\n').collect());
-        let added: Vec<&&str> = new.iter().filter(|line| line.contains("100.0001")).collect();
+        let added: Vec<&&str> = new.iter().filter(|line| line.contains("100.00015")).collect();
         prop_assert_eq!(added.len(), 1);
         let begins = format!("cup, heating {}:", if rows == 1 { 2 } else { rows });
         prop_assert!(added[0].starts_with(&begins), "{}", added[0]);
-        let rest: Vec<&str> = new.iter().filter(|line| !line.contains("100.0001")).copied().collect();
+        let rest: Vec<&str> = new.iter().filter(|line| !line.contains("100.00015")).copied().collect();
         // At the end of a file without a line end the last line gets one.
         let ended = |lines: &[&str]| lines.iter().map(|line| line.trim_end_matches('\r').to_owned()).collect::<Vec<_>>();
         prop_assert_eq!(ended(&old), ended(&rest));
