@@ -1,14 +1,49 @@
 #!/usr/bin/env bash
-# fuzz/run.sh TARGET [SECONDS]: fuzzes one reader on the stable compiler. New inputs go to fuzz/corpus/TARGET.
+# Fuzzes the readers on the stable compiler.
+#   fuzz/run.sh TARGET [SECONDS]     one of them, 60 s unless said otherwise; new inputs go to fuzz/found/TARGET
+#   fuzz/run.sh smoke [SECONDS]      each of them in turn over the inputs that are kept, 10 s unless said otherwise
+# FUZZ_JOBS says how many run at once in a smoke run (as many as there are cores).
 set -euo pipefail
 cd "$(dirname "$0")"
-target=${1:?a target: notebook, compute, review, template or formula}
-seconds=${2:-60}
+target=${1:?a target (the names in targets/), or smoke}
+host=$(rustc -vV | sed -n 's/host: //p')
+folder=${CARGO_TARGET_DIR:-target}
 coverage="-Cpasses=sancov-module -Cllvm-args=-sanitizer-coverage-level=4"
 coverage+=" -Cllvm-args=-sanitizer-coverage-inline-8bit-counters -Cllvm-args=-sanitizer-coverage-pc-table"
 coverage+=" -Cllvm-args=-sanitizer-coverage-trace-compares -Ccodegen-units=1"
-RUSTFLAGS="$coverage" cargo build --quiet --release --target "$(rustc -vV | sed -n 's/host: //p')" --bin "$target"
-mkdir -p "corpus/$target"
-folder=${CARGO_TARGET_DIR:-target}
-"$folder/$(rustc -vV | sed -n 's/host: //p')/release/$target" "corpus/$target" \
-  -max_total_time="$seconds" -timeout=10 -rss_limit_mb=2048 -dict=words.dict -print_final_stats=1
+
+build() { RUSTFLAGS="$coverage" cargo build --quiet --release --target "$host" --target-dir "$folder" "$@"; }
+
+run() { # run TARGET SECONDS CORPUS...
+  local target=$1 seconds=$2
+  shift 2
+  "$folder/$host/release/$target" "$@" -max_total_time="$seconds" -timeout=20 -rss_limit_mb=2048 \
+    -dict=words.dict -artifact_prefix="${FUZZ_FOUND:-./}" -print_final_stats=1
+}
+
+smoke() { # smoke TARGET: new inputs are thrown away, and only what went wrong is shown
+  local log new
+  log=$(mktemp) new=$(mktemp -d)
+  if FUZZ_FOUND="$new/" run "$1" "$seconds" "$new" "corpus/$1" >"$log" 2>&1; then
+    echo "$1: $(sed -n 's/^stat::number_of_executed_units: *//p' "$log") inputs"
+    rm -r "$log" "$new"
+  else
+    echo "$1 failed; what it ran on is in $new" >&2
+    tail -n 40 "$log" >&2
+    return 1
+  fi
+}
+
+if [ "$target" = smoke ]; then
+  seconds=${2:-10}
+  build --bins
+  export -f smoke run
+  export folder host seconds
+  sed -n 's/^name = "\(.*\)"$/\1/p' Cargo.toml | grep -v '^reweigh-fuzz$' |
+    xargs -P "${FUZZ_JOBS:-$(nproc)}" -I{} bash -euo pipefail -c 'smoke {}'
+else
+  build --bin "$target"
+  python3 seeds.py
+  mkdir -p "found/$target" "seeds/$target"
+  FUZZ_FOUND=found/ run "$target" "${2:-60}" "found/$target" "corpus/$target" "seeds/$target"
+fi

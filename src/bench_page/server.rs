@@ -20,7 +20,8 @@ use std::convert::Infallible;
 use std::net::SocketAddr;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
-use tokio::net::{TcpListener, TcpStream};
+use tokio::io::{AsyncRead, AsyncWrite};
+use tokio::net::TcpListener;
 use tokio::sync::{Semaphore, watch};
 
 /// Most connections at once.
@@ -117,6 +118,7 @@ async fn accept(listener: TcpListener, client: Client, room: Arc<Semaphore>) {
             Ok((stream, _)) => {
                 let client = client.clone();
                 tokio::spawn(async move {
+                    drop(stream.set_nodelay(true));
                     connection(stream, client).await;
                     drop(place);
                 });
@@ -127,8 +129,17 @@ async fn accept(listener: TcpListener, client: Client, room: Arc<Semaphore>) {
     }
 }
 
-async fn connection(stream: TcpStream, client: Client) {
-    drop(stream.set_nodelay(true));
+/// Answers one connection to its end, whatever it runs over. `ended` turns true when the server ends.
+pub async fn converse(
+    stream: impl AsyncRead + AsyncWrite + Unpin,
+    bench: Arc<Bench>,
+    door: Arc<Door>,
+    ended: watch::Receiver<bool>,
+) {
+    connection(stream, Client { bench, door, ended }).await;
+}
+
+async fn connection(stream: impl AsyncRead + AsyncWrite + Unpin, client: Client) {
     let ended = client.ended.clone();
     let service = service_fn(move |request| {
         let client = client.clone();
