@@ -18,7 +18,7 @@ run() { # run TARGET SECONDS CORPUS...
   local target=$1 seconds=$2
   shift 2
   "$folder/$host/release/$target" "$@" -max_total_time="$seconds" -timeout=20 -rss_limit_mb=2048 \
-    -dict=words.dict -artifact_prefix="${FUZZ_FOUND:-./}" -print_final_stats=1
+    -dict=words.dict -artifact_prefix="${FUZZ_FOUND:-./}" -print_final_stats=1 -seed="${FUZZ_SEED:-0}"
 }
 
 smoke() { # smoke TARGET: new inputs are thrown away, and only what went wrong is shown
@@ -38,7 +38,8 @@ if [ "$target" = smoke ]; then
   seconds=${2:-10}
   build --bins
   export -f smoke run
-  export folder host seconds
+  # The same inputs in every run; a run of one target has others each time.
+  export folder host seconds FUZZ_SEED=1
   sed -n 's/^name = "\(.*\)"$/\1/p' Cargo.toml | grep -v '^reweigh-fuzz$' |
     xargs -P "${FUZZ_JOBS:-$(nproc)}" -I{} bash -euo pipefail -c 'smoke {}'
 else
