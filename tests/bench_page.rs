@@ -1,14 +1,8 @@
 //! The bench page in a real browser: typing into its fields, saving from outside, a finding and its mending, how a value
 //! comes about, two widths, the keyboard alone. With `REWEIGH_PICTURES=FOLDER` pictures of it are written there.
-#![cfg(all(feature = "bench", feature = "pdf"))]
 
-#[path = "common/bench.rs"]
-mod bench;
-#[path = "common/browser.rs"]
-mod browser;
-
-use bench::Served;
-use browser::{Browser, key};
+use crate::common::bench::Served;
+use crate::common::browser::{Browser, key};
 
 const NOTEBOOK: &str = "\
 # Water in a salt

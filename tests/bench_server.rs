@@ -1,11 +1,7 @@
 //! The server of the bench page: whom it answers, what it refuses, and that slow, broken and greedy clients do no harm.
 //! Everything goes to 127.0.0.1.
-#![cfg(feature = "bench")]
 
-#[path = "common/bench.rs"]
-mod bench;
-
-use bench::Served;
+use crate::common::bench::Served;
 use serde_json::{Value, json};
 use std::io::{Read, Write};
 use std::net::TcpStream;

@@ -1,20 +1,14 @@
 //! How fast a saved file is on the screen, and whether memory stays flat: measurements, printed and not judged.
 //!
 //! ```text
-//! cargo test --test bench_speed -- --ignored --nocapture --test-threads 1
+//! cargo test --test all bench_speed:: -- --ignored --nocapture --test-threads 1
 //! ```
 //!
 //! The clock starts when the file was written (the last event of a save comes with that) and stops in the browser, after
 //! the frame in which the new pages were painted. `REWEIGH_EDITS` sets the number of edits.
-#![cfg(all(feature = "bench", feature = "pdf"))]
 
-#[path = "common/bench.rs"]
-mod bench;
-#[path = "common/browser.rs"]
-mod browser;
-
-use bench::Served;
-use browser::Browser;
+use crate::common::bench::Served;
+use crate::common::browser::Browser;
 use serde_json::Value;
 use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
 

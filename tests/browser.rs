@@ -1,9 +1,6 @@
 //! What the tests of pages stand on: the browser is there, types, clicks, presses keys and takes pictures.
 
-#[path = "common/browser.rs"]
-mod browser;
-
-use browser::{Browser, key};
+use crate::common::browser::{Browser, key};
 
 const PAGE: &str = "data:text/html,<!doctype html><html lang=en><title>Pan</title><body style='margin:0'>\
     <label for=r>reading</label> <input id=r> <button aria-label='weigh again' \

@@ -2,11 +2,8 @@
 //!
 //! Each check names its source. Where a printed figure is known to be off, the test says by how much and why.
 
-#[path = "common/equations.rs"]
-mod equations;
-
+use crate::common::equations::EQUATIONS;
 use dashu_ratio::RBig;
-use equations::EQUATIONS;
 use proptest::prelude::*;
 use reweigh::chemistry::{
     AtomicWeights, BalanceProblem, Formula, Given, Reaction, Side, factor, looks_like_formula,

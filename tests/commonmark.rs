@@ -2,10 +2,7 @@
 //!
 //! The examples and what they come to are CommonMark's own (`tests/commonmark/`).
 
-#[path = "common/examples.rs"]
-mod examples;
-
-use examples::examples;
+use crate::common::examples::examples;
 use reweigh::files::Memory;
 use reweigh::report::{Glyph, Means, Pictures, typst_source};
 

@@ -4,7 +4,7 @@
 //! table. A reading is the true mass with an error of linearity (rectangular, the same in both trials of one load) and
 //! of repeatability (normal), rounded to the scale interval. Rounding is part of the repeatability stated.
 //!
-//! All ten thousand: `cargo test --release --no-default-features --test coverage -- --ignored --nocapture`
+//! All ten thousand: `cargo test --release --no-default-features --test all coverage:: -- --ignored --nocapture`
 
 use reweigh::evaluation::results::{QuantityResult, Results};
 use reweigh::evaluation::uncertainty::At;

@@ -3,7 +3,6 @@
 //!
 //! System calls are made to fail, and the program is killed between them, by `strace` (Debian package `strace`), where the
 //! system lets one process trace another.
-#![cfg(unix)]
 
 use std::collections::BTreeMap;
 use std::io::Write;

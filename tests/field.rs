@@ -1,7 +1,7 @@
 //! Messy notebooks of our own (`notebooks/field`), each against expected values that were worked before the
 //! program existed.
 
-mod common;
+use crate::common;
 
 use std::path::Path;
 

@@ -1,6 +1,5 @@
 //! A layout by someone else cannot read outside its folder, and cannot hang or fill the machine: what it does ends with an
 //! error at its line. Run through the real command, because the limits are those of a process.
-#![cfg(feature = "pdf")]
 
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};

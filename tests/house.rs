@@ -111,3 +111,21 @@ fn every_test_that_a_promise_names_is_there() {
     }
     assert!(named > 30, "only {named} tests are named");
 }
+
+/// A file of tests that no one takes in would never run.
+#[test]
+fn every_file_of_tests_is_taken_in() {
+    let tests = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests");
+    let taken = std::fs::read_to_string(tests.join("all.rs")).unwrap();
+    let mut files = 0;
+    for entry in std::fs::read_dir(&tests).unwrap() {
+        let path = entry.unwrap().path();
+        let name = path.file_stem().unwrap().to_string_lossy().into_owned();
+        if path.extension().is_none_or(|ending| ending != "rs") || name == "all" {
+            continue;
+        }
+        assert!(taken.lines().any(|line| line == format!("mod {name};")), "tests/all.rs lacks mod {name}");
+        files += 1;
+    }
+    assert!(files > 40, "only {files} files of tests were found");
+}

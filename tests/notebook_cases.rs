@@ -15,7 +15,7 @@
 //! ```
 //!
 //! `«a … b»` stands for a place of several lines, its first and last. With `bad-byte`, `⟦FF⟧` in the text is
-//! one byte that is no UTF-8. `REWEIGH_UPDATE=1 cargo test --test notebook_cases` writes the findings (and
+//! one byte that is no UTF-8. `REWEIGH_UPDATE=1 cargo test --test all notebook_cases::` writes the findings (and
 //! the reading where there is one) anew; what it changed is then read like any other change.
 
 use reweigh::files::Memory;

@@ -1,10 +1,9 @@
 //! Reports and bench sheets as pages in a real browser, and before outside checkers: axe-core for accessibility, html-validate
 //! for the rules of HTML. `tests/all.sh` installs both from `tests/pages/package-lock.json`.
 
-#[path = "common/browser.rs"]
-mod browser;
+use crate::common::browser;
 
-use browser::Browser;
+use crate::common::browser::Browser;
 use reweigh::bench_page::offline;
 use reweigh::files::{Folder, Memory};
 use reweigh::finding::Severity;

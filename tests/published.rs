@@ -2,9 +2,7 @@
 //! source and whether the figures were read there or recalled; where a tolerance is wider than the last printed
 //! place it says why.
 
-mod common;
-
-use common::{Case, check_folder, expectations, label, text};
+use crate::common::{Case, check_folder, expectations, label, text};
 
 #[test]
 fn published_examples_come_out_as_published() {

@@ -3,10 +3,7 @@
 //! The sources stand in the tables; a coefficient or value recalled rather than read is marked so there. Traps are equations
 //! that must not be balanced, and a wrong answer that circulates.
 
-#[path = "common/equations.rs"]
-mod equations;
-
-use equations::EQUATIONS;
+use crate::common::equations::EQUATIONS;
 use std::process::Command;
 
 /// What `reweigh formula` prints, and its exit status.

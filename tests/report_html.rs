@@ -2,10 +2,9 @@
 //! that needs nothing else.
 //!
 //! Each notebook of `tests/report_source` has the body of its page beside `tests/report_html` as `NAME.html`.
-//! `REWEIGH_UPDATE=1 cargo test --test report_html` writes them anew; the difference is then to be read like any other change.
+//! `REWEIGH_UPDATE=1 cargo test --test all report_html::` writes them anew; the difference is then to be read like any other change.
 
-#[path = "common/examples.rs"]
-mod examples;
+use crate::common::examples;
 
 use reweigh::Computed;
 use reweigh::files::{Files, Folder, Memory};

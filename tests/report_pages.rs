@@ -1,5 +1,4 @@
 //! The pages for the screen: each version as if it were the first, and drawn from letters.
-#![cfg(feature = "pdf")]
 
 use reweigh::files::Memory;
 use reweigh::report::drawing::Item;

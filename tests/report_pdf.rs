@@ -1,5 +1,4 @@
 //! Reports read back: by a validator of PDF/UA-1 and PDF/A-3a, by poppler's text tools, by a PDF reader.
-#![cfg(feature = "pdf")]
 
 use std::path::{Path, PathBuf};
 use std::process::Command;

@@ -1,7 +1,7 @@
 //! The generated document of a few notebooks, as text.
 //!
 //! Each `tests/report_source/NAME.md` has its document beside it (`NAME.typ`), and so have a few of the demo notebooks. `REWEIGH_UPDATE=1 cargo test
-//! --test report_source` writes the documents anew; the difference is then to be read like any other change.
+//! --test all report_source::` writes the documents anew; the difference is then to be read like any other change.
 
 use std::path::Path;
 

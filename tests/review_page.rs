@@ -1,10 +1,7 @@
 //! The review page and the page of remarks in a real browser, opened from a file: by keyboard, narrow and wide, light
 //! and dark, on paper.
 
-#[path = "common/browser.rs"]
-mod browser;
-
-use browser::{Browser, key};
+use crate::common::browser::{Browser, key};
 use serde_json::json;
 use std::path::Path;
 use std::process::Command;

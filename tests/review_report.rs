@@ -1,5 +1,4 @@
 //! Reports in review: the attached notebook is worked out again, and what was altered is noticed.
-#![cfg(feature = "pdf")]
 
 use lopdf::{Document, Object};
 use std::path::Path;

@@ -1,16 +1,16 @@
 //! The search for slips, measured on simulated notebooks (see `simulated/mod.rs`).
 //!
-//! `REWEIGH_SIMULATED=5000 cargo test --no-default-features --test review_simulated -- --nocapture` measures on
+//! `REWEIGH_SIMULATED=5000 cargo test --no-default-features --test all review_simulated:: -- --nocapture` measures on
 //! 5,000 notebooks with one slip each, as many right ones and as many with an error of no known kind, of each source,
 //! and prints tables; without the variable the numbers are smaller. The shipped templates are measured on two sets of
 //! seeds: the search was looked at with one of them, the other one was held out.
 
-mod simulated;
+use crate::simulated;
 
+use crate::simulated::{Habit, Simulated, Source, Truth, Wanted};
 use reweigh::review::slips::SlipKind;
 use reweigh::review::{Review, ValueVerdict, review};
 use reweigh::template::Purpose;
-use simulated::{Habit, Simulated, Source, Truth, Wanted};
 use std::collections::BTreeMap;
 use std::ops::Range;
 

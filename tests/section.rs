@@ -3,8 +3,7 @@
 //! Notebooks are of the shipped template `precipitation`. Expected values are worked by hand: the factor SO4/BaSO4 is
 //! 96.056/233.386 = 0.411576 (CIAAW 2021, abridged: S 32.06, O 15.999, Ba 137.33).
 
-#[path = "common/browser.rs"]
-mod browser;
+use crate::common::browser;
 
 use serde_json::Value as Json;
 use std::fmt::Write;

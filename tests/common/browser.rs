@@ -1,8 +1,7 @@
 //! A real browser for tests: Chromium without a window, driven over the WebDriver protocol (W3C) by its own driver.
 //!
 //! ```ignore
-//! #[path = "common/browser.rs"]
-//! mod browser;
+//! use crate::common::browser;
 //!
 //! let browser = browser::Browser::start(1400, 900);
 //! browser.go(&address);

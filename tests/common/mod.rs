@@ -15,6 +15,11 @@
 //! * `finding`: `code`, `severity`, `line` (one, or several of which one has to fit), each optional. Every warning and error has
 //!   to be listed. With `allowed` it may come or not: for what the rules leave open.
 
+pub mod bench;
+pub mod browser;
+pub mod equations;
+pub mod examples;
+
 use dashu_ratio::RBig;
 use serde_json::Value as Json;
 use std::path::{Path, PathBuf};
