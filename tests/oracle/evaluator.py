@@ -29,7 +29,9 @@ What the rules leave open is not decided here: a value whose digits rest on such
 * `real-power`        a power that is neither whole nor a root
 """
 
+import functools
 import json
+import math
 import re
 import sys
 import tomllib
@@ -77,27 +79,37 @@ class Missing(Exception):
 # --- numbers -----------------------------------------------------------------------------------------------------------
 
 
+@functools.lru_cache(maxsize=4096)
+def ten(power):
+    return TEN**power
+
+
 def lead(value):
     """The power of ten of the first figure; the value is not zero."""
-    value = abs(value)
-    power = len(str(value.numerator)) - len(str(value.denominator))
-    while TEN**power > value:
-        power -= 1
-    while TEN ** (power + 1) <= value:
-        power += 1
-    return power
+    top, bottom = abs(value.numerator), value.denominator
+    power = decimal_length(top) - decimal_length(bottom)
+    # Of two numbers of a and b figures the quotient begins at the power a − b or one below.
+    reaches = top >= bottom * 10**power if power >= 0 else top * 10**-power >= bottom
+    return power if reaches else power - 1
+
+
+def decimal_length(number):
+    return len(str(number))
 
 
 def nearest(value, place, rule):
     """The whole number of 10**place nearest to the value; ties by the rule."""
-    scaled = value / TEN**place
-    down = scaled.numerator // scaled.denominator
-    rest = scaled - down
-    if rest == Fraction(1, 2):
+    top, bottom = value.numerator, value.denominator
+    if place >= 0:
+        bottom *= 10**place
+    else:
+        top *= 10**-place
+    down, rest = divmod(top, bottom)
+    if 2 * rest == bottom:
         if rule == "half even":
             return down + down % 2
-        return down + 1 if scaled > 0 else down
-    return down + (rest > Fraction(1, 2))
+        return down + 1 if top > 0 else down
+    return down + (2 * rest > bottom)
 
 
 def to_decimal(value):
@@ -112,6 +124,9 @@ def whole_root(number, degree):
     """The whole number whose power it is, or none."""
     if number in (0, 1):
         return number
+    if degree == 2:
+        low = math.isqrt(number)
+        return low if low * low == number else None
     low, high = 0, 1 << (number.bit_length() // degree + 1)
     while low < high:
         middle = (low + high + 1) // 2
@@ -154,7 +169,7 @@ class Value:
         """Counted on the unrounded value; none below half the last place."""
         if self.digits.count is not None:
             return self.digits.count
-        if abs(self.number) < TEN**self.digits.place / 2:
+        if 2 * abs(self.number) < ten(self.digits.place):
             return 0
         return max(1, lead(self.number) - self.digits.place + 1)
 
@@ -357,7 +372,7 @@ def rounded(value, unit, rule):
         return None
     number = value.number / factor
     shift = lead(factor)
-    if factor == TEN**shift:
+    if factor == ten(shift):
         place, count = digits.place - shift, digits.count
     else:  # minutes and hours: the figures stay
         count = value.figures()
@@ -373,6 +388,7 @@ def rounded(value, unit, rule):
 # --- units -------------------------------------------------------------------------------------------------------------
 
 
+@functools.lru_cache(maxsize=4096)
 def UNITS_OF(text):
     """Factor and powers of a unit such as `g/mol`, `g/cm^3`, `1`."""
     factor, dim = Fraction(1), ONE
@@ -407,6 +423,7 @@ def is_unit(text):
         return text == "°C"
 
 
+@functools.lru_cache(maxsize=1 << 14)
 def reading(text, unit):
     """A number as written, in a unit: exact decimal, last place where it was written."""
     text = text.replace("−", "-")
@@ -418,7 +435,7 @@ def reading(text, unit):
     factor, dim = UNITS_OF(unit)
     raw = Value(number, dim, Digits(MEASURED, -decimals))
     shift = lead(factor)
-    if factor == TEN**shift:
+    if factor == ten(shift):
         return Value(number * factor, dim, Digits(MEASURED, -decimals + shift))
     if raw.figures() == 0:
         return Value(number * factor, dim, Digits(MEASURED, -decimals + shift, 0)).marked("zero-time")
@@ -460,7 +477,13 @@ def group(text):
 
 
 def molar_mass(text, weights=WEIGHTS):
+    return weighed(text, None if weights == WEIGHTS else tuple(weights.items()))
+
+
+@functools.lru_cache(maxsize=4096)
+def weighed(text, own):
     """Sum of weights times counts. `atoms` marks a mass whose place differs if a product keeps its figures."""
+    weights = dict(own) if own else WEIGHTS
     parts = [(Fraction(weights[s]), n, -len(weights[s].partition(".")[2])) for s, n in atoms(text).items()]
     number = sum(w * n for w, n, _ in parts)
     place = max(p for _, _, p in parts)
@@ -642,6 +665,7 @@ class Cell:
     value: Value | None
     unit: str = ""
     balance: str | None = None
+    owner: str | None = None  # the column it was read in
 
 
 @dataclass
@@ -691,7 +715,7 @@ class Notebook:
         self.trials, self.blanks, self.set_aside = [], [], []
         self.series, self.measured, self.working, self.theory = {}, {}, {}, {}
         self.mass_unit, self.cache, self.busy = None, {}, set()
-        self.balance_of, self.kinds = {}, {}
+        self.balance_of, self.kinds, self.struck = {}, {}, []
         for kind, lines in blocks:
             {"masses": self.read_masses, "measured": self.read_measured, "working": self.read_working,
              "theory": self.read_theory}.get(kind, lambda _: None)(lines)
@@ -730,7 +754,10 @@ class Notebook:
                 continue
             whole = re.match(r"\s*~~(.*[^~])~~\s*$", line)
             if whole and "~~" not in whole.group(1):
-                continue  # a struck row takes no part
+                # Its readings take no part, but it says what is weighed on what.
+                things, _, _, order = load_of(split_label(whole.group(1))[0])
+                self.struck.append((things, order))
+                continue
             label, rest = split_label(line)
             word = label.strip().casefold()
             if word == "unit":
@@ -763,6 +790,7 @@ class Notebook:
             if balances:
                 cell.balance = balances[0] if len(balances) == 1 else balances[i]
             cell.balance = row_balance or cell.balance
+            cell.owner = key
             row[key] = cell
         for i, key in enumerate(keys):
             if i < len(cells) and cells[i]["value"].startswith("="):
@@ -823,7 +851,14 @@ class Notebook:
         if not cells:
             return None
         value = cells[-1].value
-        return replace(value, provisional=True) if self.unfinished(things, trial) else value
+        return replace(value, provisional=True) if self.is_provisional(things, trial, cells[-1]) else value
+
+    def is_provisional(self, things, trial, cell):
+        """A reading that stands for an unfinished series; one shared from another trial, where it stands for one there."""
+        if self.unfinished(things, trial):
+            return True
+        own = [row[cell.owner] for _, _, row in self.series[things].rows if cell.owner in row and row[cell.owner].value]
+        return cell.owner != trial and own[-1] is cell and self.unfinished(things, cell.owner)
 
     def unfinished(self, things, trial):
         verdict = self.verdict(things, trial)
@@ -836,7 +871,7 @@ class Notebook:
         loads = [(t, v) for t, v in loads if v is not None]
         if cells is None and target in dict(loads):
             return dict(loads)[target]
-        weights = solve([t for t, _ in loads], target)
+        weights = solve(tuple(t for t, _ in loads), target)
         if weights is None:
             raise Missing("net mass does not follow")
         used = [(w, v) for w, (_, v) in zip(weights, loads) if w]
@@ -949,7 +984,13 @@ class Notebook:
             return not isinstance(self.measured[name], dict)
         if name in self.working:
             return not self.depends(self.working[name][0])
-        return False
+        return not self.is_weighed(name)  # what nothing defines is no value of a trial
+
+    def is_weighed(self, name):
+        found = re.match(r"m\((.*)\)$", name)
+        things = load_of(found.group(1))[0] if found and " + " in name else {fold(found.group(1))} if found else set()
+        loads = [*self.series, *(load for load, _ in self.struck)]
+        return bool(things) and all(any(thing in load for load in loads) for thing in things)
 
     def depends(self, tree, theory=False):
         """Does a tree depend on the trial? A formula that needs itself does not end here; it counts as one that does not."""
@@ -1094,10 +1135,13 @@ class Notebook:
 
     def statistics(self, name, trials):
         """n, mean, range, s and what follows, of the values there are."""
-        values = [v for v in (self.quiet(name, t) for t in trials) if v is not None]
-        if not values:
-            raise Missing("no values")
-        return statistics(values)
+        key = ("statistics", name, tuple(trials))
+        if key not in self.cache:
+            values = [v for v in (self.quiet(name, t) for t in trials) if v is not None]
+            if not values:
+                raise Missing("no values")
+            self.cache[key] = statistics(values)
+        return self.cache[key]
 
     # the expectation
 
@@ -1115,8 +1159,8 @@ class Notebook:
 
     def is_vessel(self, thing):
         """Something other things are weighed in or on."""
-        return any(thing in s.things and len(s.things) > 1 and frozenset([thing]) in self.series
-                   for s in self.series.values())
+        loads = [*self.series, *(load for load, _ in self.struck)]
+        return frozenset([thing]) in loads and any(thing in load and len(load) > 1 for load in loads)
 
     def expect_quantity(self, name, origin):
         out = {"origin": origin, "scalar": self.is_scalar(name)}
@@ -1135,7 +1179,7 @@ class Notebook:
             out["agreement"] = self.statistics(name, self.valid)
         except Missing:
             pass
-        if any(out["trials"].get(t) is not None for t in self.set_aside):
+        if self.set_aside and any(v is not None for t, v in out["trials"].items() if t in self.trials):
             out["with_set_aside"] = self.statistics(name, self.trials)
         limit = self.settings.get("repeatability", {})
         if isinstance(limit, dict) and name in limit and out.get("agreement", {}).get("n") == 2:
@@ -1152,9 +1196,21 @@ class Notebook:
     def expect_theory(self, name, out):
         if not self.is_scalar(name, True):
             out["theory_trials"] = {t: self.quiet(name, t, True) for t in self.trials}
+            self.expect_comparison(out, self.mean_of_theory(name, out))
             return
         theory = self.quiet(name, None, True)
         out["theory"] = theory
+        self.expect_comparison(out, theory)
+
+    def mean_of_theory(self, name, out):
+        """A theory of each trial counts by its mean over the trials that have a result."""
+        trials = [t for t in self.valid if out["scalar"] or out["trials"].get(t) is not None]
+        values = [v for v in (out["theory_trials"][t] for t in trials) if v is not None]
+        if not values:
+            return None
+        return total(values, sum(v.number for v in values) / len(values))
+
+    def expect_comparison(self, out, theory):
         found = out.get("value") if out["scalar"] else out.get("agreement", {}).get("mean")
         if theory is None or found is None or theory.number == 0 or theory.dim != found.dim:
             return
@@ -1201,6 +1257,7 @@ def statistics(values):
     return out
 
 
+@functools.lru_cache(maxsize=1 << 14)
 def solve(rows, target):
     """Weights of the rows (sets of things) that sum to the target, if the target is determined by them; the simplest
     where several would do is not looked for: notebooks written for this evaluator have one route to each mass."""
@@ -1277,7 +1334,7 @@ def show(parts):
     if parts is None:
         return "exact"
     whole, place = parts
-    return str(Decimal(whole).scaleb(place))
+    return f"{Decimal(whole).scaleb(place):f}" if place <= 0 else str(Decimal(whole).scaleb(place))
 
 
 class Comparison:
@@ -1349,9 +1406,9 @@ class Comparison:
         """An exact value has no last place: what is printed must be it, or it to at least six figures."""
         number = expected.number / UNITS_OF(unit)[0]
         whole, place = printed_parts(found["printed"])
-        if whole * TEN**place == number:
+        if whole * ten(place) == number:
             return
-        if number and len(str(abs(whole))) >= 6 and abs(whole * TEN**place - number) <= TEN**place / 2:
+        if number and len(str(abs(whole))) >= 6 and abs(whole * ten(place) - number) <= TEN**place / 2:
             return
         self.differ(where + " exact printed", to_decimal(number), found["printed"], expected.open)
 
@@ -1378,7 +1435,8 @@ class Comparison:
 
     def quantity(self, name, wanted, found):
         unit = found["unit"]
-        if (self.notebook.working.get(name) or (0, None))[1] not in (None, unit):
+        valued = wanted.get("value") or any(v is not None for v in wanted.get("trials", {}).values())
+        if valued and (self.notebook.working.get(name) or (0, None))[1] not in (None, unit):
             self.differ(name + " unit", self.notebook.working[name][1], unit)
         if wanted["scalar"] != ("trials" not in found):
             return self.differ(name + " scalar", wanted["scalar"], "trials" not in found)
@@ -1431,10 +1489,10 @@ class Comparison:
                 return self.differ(name + " theory", "per trial", found.get("theory"))
             for trial, value in wanted["theory_trials"].items():
                 self.figure(f"{name} theory[{trial}]", value, theirs.get(trial), unit)
-            return None
-        if "theory" not in wanted:
+        elif "theory" not in wanted:
             return self.plain(name + " theory", None, found.get("theory"))
-        self.figure(name + " theory", wanted["theory"], found.get("theory"), unit)
+        else:
+            self.figure(name + " theory", wanted["theory"], found.get("theory"), unit)
         self.figure(name + " percent error", wanted.get("percent_error"), found.get("percent_error"), "1")
         if unit == "%":
             self.figure(name + " difference", wanted.get("difference"), found.get("difference"), "%")
