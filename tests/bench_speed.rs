@@ -57,7 +57,7 @@ fn from_the_save_to_the_screen() {
         let saved = SystemTime::now().duration_since(UNIX_EPOCH).unwrap().as_secs_f64() * 1000.0;
         browser.wait_for(&format!("shown.times.some(([version]) => version > {version})"));
         let shown: Value = browser.script(&format!(
-            "const time = shown.times.findLast(([version]) => version > {version}); return [time[1], state.took]"
+            "const time = shown.times.find(([version]) => version > {version}); return [time[1], time[2]]"
         ));
         seen.push(shown[0].as_f64().unwrap() - saved);
         engine.push(shown[1].as_f64().unwrap() / 1000.0);

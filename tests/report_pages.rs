@@ -3,7 +3,7 @@
 use reweigh::files::Memory;
 use reweigh::report::drawing::Item;
 use reweigh::report::pages::{Look, Page, Standing};
-use reweigh::report::press::Job;
+use reweigh::report::press::{Job, Problem};
 
 const DEMOS: &[&str] = &[
     include_str!("../notebooks/selenite.md"),
@@ -12,19 +12,23 @@ const DEMOS: &[&str] = &[
     include_str!("../notebooks/from-templates/hydrate.md"),
 ];
 
-/// The pages of a text as `standing` sets them; `change` may change the job before.
-fn pages(text: &str, standing: &mut Standing, change: impl Fn(&mut Job)) -> Vec<Page> {
+/// The pages of a text as `set` sets them.
+fn set(text: &str, set: &mut dyn FnMut(&Job) -> Result<Vec<Page>, Vec<Problem>>) -> Vec<Page> {
     let files = Memory::default();
     let computed = reweigh::compute("n.md", text.as_bytes(), &files);
     let template = computed.template.as_deref();
-    let set = &mut |job: &Job| {
-        let mut job = job.clone();
-        change(&mut job);
-        standing.set(&job)
-    };
     reweigh::report::pages_with(&computed.notebook, &computed.results, &files, template, set)
         .expect("it is set")
         .0
+}
+
+/// The pages of a text as `standing` sets them; `change` may change the job before.
+fn pages(text: &str, standing: &mut Standing, change: impl Fn(&mut Job)) -> Vec<Page> {
+    set(text, &mut |job| {
+        let mut job = job.clone();
+        change(&mut job);
+        standing.set(&job)
+    })
 }
 
 fn first(text: &str) -> Vec<Page> {
@@ -57,6 +61,54 @@ fn a_version_after_others_is_as_if_it_were_the_first() {
         let set = pages(version, &mut standing, |_| {});
         standing.rest();
         assert!(set == first(version), "version {number}");
+    }
+}
+
+/// A page without its number of how many: until all are set, that is how many there were before.
+fn unnumbered(page: &Page) -> Page {
+    let mut page = page.clone();
+    if let Look::Drawn(items, _) = &mut page.look {
+        items.retain(|item| !matches!(item, Item::Text(text) if text.text.starts_with("page ")));
+    }
+    page
+}
+
+/// The pages in view are set without what comes later, and are what they are with it.
+#[test]
+fn what_is_in_view_comes_first_and_as_it_stays() {
+    let notes =
+        |number| format!("## Day {number}\n\n{}", "The crucible was weighed twice more.\n\n".repeat(30));
+    let long = format!("{}\n{}", DEMOS[0], (1..5).map(notes).collect::<String>());
+    let versions = [
+        long.clone(),
+        long.replace("25.4046", "25.4049"),
+        long.replace("25.4046", "25.4043"),
+        // A finding more, a paragraph more and one fewer than before.
+        long.replace("25.4046", "25.40"),
+        long.replace("# Purpose", "A word before.\n\n# Purpose"),
+        long.clone(),
+    ];
+    for in_view in 0..4 {
+        let mut standing = Standing::default();
+        for (number, version) in versions.iter().enumerate() {
+            let mut first = None;
+            let all = set(version, &mut |job| {
+                standing.set_from(job, Some(in_view), &mut |pages| first = Some(pages))
+            });
+            standing.rest();
+            assert_eq!(first.is_some(), number > 0, "version {number}, page {in_view}");
+            if let Some(first) = first {
+                assert!(
+                    first.iter().map(unnumbered).eq(all[..=in_view].iter().map(unnumbered)),
+                    "version {number}, page {in_view}"
+                );
+            }
+        }
+    }
+    // Where nothing comes later, there is nothing to be had sooner.
+    let mut standing = Standing::default();
+    for _ in 0..2 {
+        set(DEMOS[0], &mut |job| standing.set_from(job, Some(40), &mut |_| panic!("all pages are in view")));
     }
 }
 

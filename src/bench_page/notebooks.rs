@@ -4,7 +4,7 @@
 //! written is not taken for the whole; events that come in while it works make one further round. There is no
 //! waiting time to be tuned.
 
-use super::paper::{FontFile, Paper};
+use super::paper::{FontFile, Page, Paper};
 use super::sheet::Sheet;
 use super::watch::{Noting, Watch, below};
 use crate::files::{Folder, read_bounded, replace_unchanged};
@@ -12,6 +12,7 @@ use crate::finding::Finding;
 use crate::{Computed, Wanted};
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::mpsc::{Receiver, Sender, channel};
 use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
@@ -32,6 +33,8 @@ pub struct OnBench {
     folder: PathBuf,
     find_template: FindTemplate,
     sheet: watch::Sender<Arc<Sheet>>,
+    /// The last page that is in view, counted from 1; 0 where none is.
+    in_view: AtomicUsize,
     /// One entry is written at a time.
     writing: Mutex<()>,
 }
@@ -50,6 +53,12 @@ impl OnBench {
     /// Word of new versions.
     pub fn follow(&self) -> watch::Receiver<Arc<Sheet>> {
         self.sheet.subscribe()
+    }
+
+    /// Notes which pages are in view, counted from 0: they are set before the others.
+    pub fn note_in_view(&self, pages: &[usize]) {
+        let last = pages.iter().max().map_or(0, |last| last.saturating_add(1));
+        self.in_view.store(last, Ordering::Relaxed);
     }
 
     /// How it is to be computed.
@@ -233,20 +242,21 @@ impl Standing {
         let bytes = read_bounded(&full).map_err(|problem| format!("cannot read {shown}: {problem}"))?;
         let name = full.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned());
         let folder = full.parent().unwrap_or(Path::new("/")).to_path_buf();
-        let made = make(&name, bytes, &folder, &find_template(), paper.as_mut());
+        let made = make(&name, bytes, &folder, &find_template(), paper.as_mut(), None, &mut |_, _, _| {});
         let rests_on = rests_on(&full, &folder, made.asked);
         let sheet = Sheet::new(
             1,
             made.bytes,
             made.computed,
             made.pages.unwrap_or_default(),
-            &made.findings,
+            Some(&made.findings),
             &made.notice,
             since,
         );
         let (sheet, _) = watch::channel(Arc::new(sheet));
         let find_template = find_template.clone();
-        let notebook = OnBench { path: full, name, folder, find_template, sheet, writing: Mutex::new(()) };
+        let (in_view, writing) = (AtomicUsize::new(0), Mutex::new(()));
+        let notebook = OnBench { path: full, name, folder, find_template, sheet, in_view, writing };
         Ok(Standing { notebook: Arc::new(notebook), paper, rests_on, also: also.to_vec() })
     }
 
@@ -261,22 +271,31 @@ impl Standing {
     /// touched and says what it said, nothing is to be done.
     fn again(&mut self, since: Instant, alone: bool) {
         let before = self.notebook.sheet();
-        let next = before.version + 1;
+        let mut next = before.version + 1;
         let sheet = match settled(&self.notebook.path) {
             Ok(bytes) if alone && before.is_whole && bytes == before.bytes => return,
             Ok(bytes) => {
                 let notebook = &self.notebook;
-                let made =
-                    make(&notebook.name, bytes, &notebook.folder, &notebook.wanted(), self.paper.as_mut());
+                let in_view = notebook.in_view.load(Ordering::Relaxed).checked_sub(1);
+                let wanted = notebook.wanted();
+                // What is in view first, the other pages being those of the version before.
+                let mut first = |bytes: &[u8], computed: &Arc<Computed>, mut pages: Vec<Arc<Page>>| {
+                    pages.extend(before.pages.iter().skip(pages.len()).cloned());
+                    let sheet = Sheet::new(next, bytes.to_vec(), computed.clone(), pages, None, "", since);
+                    notebook.sheet.send_replace(Arc::new(sheet));
+                    next += 1;
+                };
+                let paper = self.paper.as_mut();
+                let made = make(&notebook.name, bytes, &notebook.folder, &wanted, paper, in_view, &mut first);
                 self.rests_on = rests_on(&notebook.path, &notebook.folder, made.asked);
                 let pages = made.pages.unwrap_or_else(|| before.pages.clone());
-                Sheet::new(next, made.bytes, made.computed, pages, &made.findings, &made.notice, since)
+                Sheet::new(next, made.bytes, made.computed, pages, Some(&made.findings), &made.notice, since)
             }
             Err(problem) => {
                 let notice =
                     format!("The notebook cannot be read: {problem}. What is shown is its last version.");
                 let (bytes, computed) = (before.bytes.clone(), before.computed.clone());
-                Sheet::new(next, bytes, computed, before.pages.clone(), &[], &notice, since)
+                Sheet::new(next, bytes, computed, before.pages.clone(), Some(&[]), &notice, since)
             }
         };
         self.notebook.sheet.send_replace(Arc::new(sheet));
@@ -288,17 +307,24 @@ struct Made {
     bytes: Vec<u8>,
     computed: Arc<Computed>,
     /// `None` where they could not be set.
-    pages: Option<Vec<Arc<super::paper::Page>>>,
+    pages: Option<Vec<Arc<Page>>>,
     findings: Vec<Finding>,
     notice: String,
     asked: BTreeSet<String>,
 }
 
-fn make(name: &str, bytes: Vec<u8>, folder: &Path, wanted: &Wanted, paper: &mut dyn Paper) -> Made {
+fn make(
+    name: &str,
+    bytes: Vec<u8>,
+    folder: &Path,
+    wanted: &Wanted,
+    paper: &mut dyn Paper,
+    in_view: Option<usize>,
+    first: &mut dyn FnMut(&[u8], &Arc<Computed>, Vec<Arc<Page>>),
+) -> Made {
     let files = Noting::new(Folder::new(folder));
-    let computed = crate::compute_as(name, &bytes, &files, wanted);
-    let set = paper.set(&computed, &files);
-    let computed = Arc::new(computed);
+    let computed = Arc::new(crate::compute_as(name, &bytes, &files, wanted));
+    let set = paper.set(&computed, &files, in_view, &mut |pages| first(&bytes, &computed, pages));
     let asked = files.asked();
     match set {
         Ok(set) => Made {

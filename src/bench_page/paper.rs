@@ -46,12 +46,19 @@ pub struct Set {
 
 /// Whoever sets the pages of one notebook, version after version.
 pub trait Paper: Send {
-    /// The pages of a version.
+    /// The pages of a version; `first` is given those up to the page in view (counted from 0) before the others are
+    /// set, where that is any sooner.
     ///
     /// # Errors
     ///
     /// The findings that say why they could not be set; the last good pages are then kept.
-    fn set(&mut self, computed: &Computed, files: &dyn Files) -> Result<Set, Vec<Finding>>;
+    fn set(
+        &mut self,
+        computed: &Computed,
+        files: &dyn Files,
+        in_view: Option<usize>,
+        first: &mut dyn FnMut(Vec<Arc<Page>>),
+    ) -> Result<Set, Vec<Finding>>;
 
     /// Does what can wait until a version is on the screen.
     fn rest(&mut self) {}
@@ -70,7 +77,13 @@ pub type FontFile = fn(usize) -> Option<Vec<u8>>;
 pub struct NoPaper;
 
 impl Paper for NoPaper {
-    fn set(&mut self, _: &Computed, _: &dyn Files) -> Result<Set, Vec<Finding>> {
+    fn set(
+        &mut self,
+        _: &Computed,
+        _: &dyn Files,
+        _: Option<usize>,
+        _: &mut dyn FnMut(Vec<Arc<Page>>),
+    ) -> Result<Set, Vec<Finding>> {
         Ok(Set::default())
     }
 }

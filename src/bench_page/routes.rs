@@ -105,6 +105,9 @@ fn notebook<'b, 'p>(bench: &'b Bench, path: &'p str) -> Option<(&'b Arc<OnBench>
 /// The newest version, once it is newer than the one that the page has.
 async fn state(notebook: &OnBench, query: &str, over: impl Future<Output = ()>) -> Answer {
     let since: u64 = parameter(query, "since").and_then(|since| since.parse().ok()).unwrap_or(0);
+    let near = parameter(query, "near").unwrap_or_default();
+    let near: Vec<usize> = near.split(',').filter_map(|place| place.parse().ok()).collect();
+    notebook.note_in_view(&near);
     let mut follow = notebook.follow();
     let newer = async {
         let sheet = follow.wait_for(|sheet| sheet.version > since).await;
@@ -116,11 +119,7 @@ async fn state(notebook: &OnBench, query: &str, over: impl Future<Output = ()>) 
         () = over => None,
     };
     match found {
-        Some(sheet) => {
-            let near = parameter(query, "near").unwrap_or_default();
-            let near: Vec<usize> = near.split(',').filter_map(|place| place.parse().ok()).collect();
-            Answer::json(StatusCode::OK, with_layers(&sheet, &near))
-        }
+        Some(sheet) => Answer::json(StatusCode::OK, with_layers(&sheet, &near)),
         None => Answer::json(StatusCode::NO_CONTENT, ""),
     }
 }

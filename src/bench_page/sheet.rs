@@ -39,8 +39,10 @@ struct State<'a> {
     /// What is amiss with the pages as a whole; empty where nothing is.
     notice: &'a str,
     pages: Vec<PageEntry<'a>>,
+    /// Whether this is all of the version: if not, what stands beside the pages is left until the next.
+    complete: bool,
     findings: Vec<FindingEntry>,
-    form: Form,
+    form: Option<Form>,
     /// Microseconds from the first event to this.
     took: u128,
 }
@@ -69,13 +71,14 @@ pub struct FindingEntry {
 }
 
 impl Sheet {
-    /// A version with everything that the page is sent.
+    /// A version with everything that the page is sent. Without `further` findings it is not yet complete: it has the
+    /// pages in view, and another version follows.
     pub fn new(
         version: u64,
         bytes: Vec<u8>,
         computed: Arc<Computed>,
         pages: Vec<Arc<Page>>,
-        further: &[Finding],
+        further: Option<&[Finding]>,
         notice: &str,
         since: Instant,
     ) -> Sheet {
@@ -87,12 +90,13 @@ impl Sheet {
             title: title.unwrap_or_else(|| computed.notebook.name.clone()),
             notice,
             pages: pages.iter().map(|page| PageEntry::of(page)).collect(),
-            findings: entries(&computed, further),
-            form: form(&computed),
+            complete: further.is_some(),
+            findings: further.map_or(Vec::new(), |further| entries(&computed, further)),
+            form: further.map(|_| form(&computed)),
             took: since.elapsed().as_micros(),
         };
         let state = serde_json::to_string(&state).unwrap_or_default().into();
-        Sheet { version, bytes, computed, pages, state, is_whole: notice.is_empty() }
+        Sheet { version, bytes, computed, pages, state, is_whole: notice.is_empty() && further.is_some() }
     }
 
     /// The derivation of a value and what rests on it, as JSON.

@@ -14,12 +14,18 @@ use std::sync::Arc;
 
 /// Whoever sets the pages of a job: in this process, or in one with limits.
 pub trait SetsPages: Send {
-    /// The pages.
+    /// The pages; `first` is given those up to the page in view (counted from 0) before the others are set, where that
+    /// is any sooner.
     ///
     /// # Errors
     ///
     /// Why they could not be set.
-    fn pages(&mut self, job: &Job) -> Result<Vec<SetPage>, Vec<Problem>>;
+    fn pages(
+        &mut self,
+        job: &Job,
+        in_view: Option<usize>,
+        first: &mut dyn FnMut(Vec<SetPage>),
+    ) -> Result<Vec<SetPage>, Vec<Problem>>;
 
     /// Does what can wait until a version is on the screen.
     fn rest(&mut self);
@@ -40,15 +46,28 @@ impl<P: SetsPages> Typeset<P> {
 }
 
 impl<P: SetsPages> Paper for Typeset<P> {
-    fn set(&mut self, computed: &Computed, files: &dyn Files) -> Result<Set, Vec<Finding>> {
-        let press = &mut self.press;
+    fn set(
+        &mut self,
+        computed: &Computed,
+        files: &dyn Files,
+        in_view: Option<usize>,
+        first: &mut dyn FnMut(Vec<Arc<Page>>),
+    ) -> Result<Set, Vec<Finding>> {
+        let (press, before) = (&mut self.press, &mut self.before);
         let template = computed.template.as_deref();
+        let names = Names::of(computed);
+        let named = |pages: Vec<SetPage>, known: &[Arc<Page>]| -> Vec<Arc<Page>> {
+            pages.into_iter().map(|set| page(set, &names, known)).collect()
+        };
         let (pages, findings) =
             crate::report::pages_with(&computed.notebook, &computed.results, files, template, &mut |job| {
-                press.pages(job)
+                press.pages(job, in_view, &mut |pages| {
+                    let pages = named(pages, before);
+                    before.extend(pages.iter().cloned());
+                    first(pages);
+                })
             })?;
-        let names = Names::of(computed);
-        let pages: Vec<Arc<Page>> = pages.into_iter().map(|page| self.page(page, &names)).collect();
+        let pages = named(pages, before);
         self.before.clone_from(&pages);
         Ok(Set { pages, findings })
     }
@@ -62,24 +81,22 @@ impl<P: SetsPages> Paper for Typeset<P> {
     }
 }
 
-impl<P> Typeset<P> {
-    /// A page under its name; the one of the version before where it is the same.
-    fn page(&self, page: SetPage, names: &Names) -> Arc<Page> {
-        let layer = layer(&page, names);
-        let (picture, images) = match page.look {
-            Look::Picture(svg, _) => (Some(svg), Vec::new()),
-            Look::Drawn(_, images) => {
-                (None, images.into_iter().map(|(name, image)| (name, image.mime, image.bytes)).collect())
-            }
-        };
-        let same = |old: &&Arc<Page>| old.layer == layer && old.picture == picture;
-        if let Some(old) = self.before.iter().find(same) {
-            return old.clone();
+/// A page under its name; the known one where there is one that is the same.
+fn page(page: SetPage, names: &Names, known: &[Arc<Page>]) -> Arc<Page> {
+    let layer = layer(&page, names);
+    let (picture, images) = match page.look {
+        Look::Picture(svg, _) => (Some(svg), Vec::new()),
+        Look::Drawn(_, images) => {
+            (None, images.into_iter().map(|(name, image)| (name, image.mime, image.bytes)).collect())
         }
-        let hash = crate::sha256(format!("{}\0{layer}", picture.as_deref().unwrap_or_default()).as_bytes());
-        let hash = hash.get(..32).unwrap_or(&hash).to_owned();
-        Arc::new(Page { hash, width: page.width, height: page.height, layer, picture, images })
+    };
+    let same = |old: &&Arc<Page>| old.layer == layer && old.picture == picture;
+    if let Some(old) = known.iter().find(same) {
+        return old.clone();
     }
+    let hash = crate::sha256(format!("{}\0{layer}", picture.as_deref().unwrap_or_default()).as_bytes());
+    let hash = hash.get(..32).unwrap_or(&hash).to_owned();
+    Arc::new(Page { hash, width: page.width, height: page.height, layer, picture, images })
 }
 
 /// What stands on a page and where its values are, as JSON.

@@ -65,9 +65,14 @@ impl ConfinedPages {
 
 #[cfg(feature = "bench")]
 impl SetsPages for ConfinedPages {
-    fn pages(&mut self, job: &Job) -> Result<Vec<Page>, Vec<Problem>> {
+    fn pages(
+        &mut self,
+        job: &Job,
+        in_view: Option<usize>,
+        first: &mut dyn FnMut(Vec<Page>),
+    ) -> Result<Vec<Page>, Vec<Problem>> {
         if !job.foreign {
-            return self.standing.set(job);
+            return self.standing.set_from(job, in_view, first);
         }
         let seconds = self.confined.seconds;
         let run = run(&["pages"], job.to_bytes(), seconds).map_err(|error| {

@@ -9,6 +9,8 @@
 mod attachment;
 mod cautions;
 mod code;
+#[cfg(feature = "pdf")]
+mod continued;
 mod document;
 #[cfg(feature = "pdf")]
 pub mod drawing;

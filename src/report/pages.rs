@@ -8,18 +8,19 @@
 //! One [`Standing`] sets one notebook version after version. It keeps its files, so that the typesetter sees what
 //! changed and does only that again.
 
+use super::continued;
 use super::drawing::{Drawing, Item, rounded, solid};
 use super::glyphs::Fonts;
-use super::press::{Job, Problem, Report, evict, problems};
+use super::press::{Job, Problem, Report, STATEMENT_MARK, evict, problems};
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, HashMap};
 use std::sync::Arc;
-use typst::foundations::{Bytes, Value};
-use typst::introspection::{MetadataElem, Tag};
+use typst::foundations::{Bytes, Content, NativeElement, Selector, Value};
+use typst::introspection::{Introspector, MetadataElem, Tag};
 use typst::layout::{Abs, Frame, FrameItem, Point, Size, Transform};
 use typst::text::TextItem;
-use typst_layout::{Page as SetPage, PagedDocument};
+use typst_layout::{Page as SetPage, PagedDocument, PagedIntrospector};
 use typst_svg::WebImage;
 
 pub use super::glyphs::font_file;
@@ -128,6 +129,10 @@ mod in_letters {
 #[derive(Default)]
 pub struct Standing {
     report: Option<Report>,
+    /// What the version before knew of itself.
+    known: Option<Arc<PagedIntrospector>>,
+    /// How many statements it had.
+    statements: usize,
     fonts: Fonts,
     /// The pictures of the version before, by their frames: what is the same is not drawn again.
     drawn: HashMap<u128, Arc<str>>,
@@ -142,15 +147,59 @@ impl Standing {
     ///
     /// Why it could not be set.
     pub fn set(&mut self, job: &Job) -> Result<Vec<Page>, Vec<Problem>> {
+        self.set_from(job, None, &mut |_| {})
+    }
+
+    /// The pages of a version; `first` is given those up to the page in view (counted from 0) before the others are
+    /// set, where that is any sooner.
+    ///
+    /// What is in view is then set without what comes later: where the last of them ends, and how many pages there are,
+    /// is until then what it was in the version before.
+    ///
+    /// # Errors
+    ///
+    /// Why it could not be set.
+    pub fn set_from(
+        &mut self,
+        job: &Job,
+        in_view: Option<usize>,
+        first: &mut dyn FnMut(Vec<Page>),
+    ) -> Result<Vec<Page>, Vec<Problem>> {
+        let before = self.statements;
         let report = Report::after(self.report.take(), job);
         let report = report.ok_or_else(|| vec![Problem::saying("a path that it cannot name")])?;
-        let outcome = typst::compile::<PagedDocument>(&report).output;
+        self.statements = job.statements.len();
+        if let Some(last) = in_view
+            && let Some(pages) = self.beginning(&report, before, last)
+        {
+            first(pages);
+        }
+        let outcome = continued::compile(&report, self.known.take());
         let pages = match outcome {
-            Ok(document) => Ok(self.draw(&document)),
+            Ok(document) => {
+                self.known = Some(document.introspector().clone());
+                Ok(self.draw(&document))
+            }
             Err(errors) => Err(problems(errors, &report)),
         };
         self.report = Some(report);
         pages
+    }
+
+    /// The pages up to this one, set without what began on a later one in the version before (of so many statements).
+    fn beginning(&self, report: &Report, before: usize, last: usize) -> Option<Vec<Page>> {
+        let known = self.known.clone()?;
+        let marks = known.query(&Selector::Elem(MetadataElem::ELEM, None));
+        let marks = marks.iter().filter(|mark| is_statement(mark));
+        let on: Vec<usize> = marks
+            .map(|mark| Some(known.page(mark.location()?)?.get() - 1))
+            .collect::<Option<_>>()
+            .filter(|on: &Vec<usize>| on.len() == before)?;
+        let later = on.iter().rev().take_while(|page| **page > last).count();
+        let statements = self.statements.checked_sub(later).filter(|_| later > 0)?;
+        let document = continued::once(&report.beginning(statements)?, known)?;
+        let pages = document.pages().get(..=last)?;
+        Some(pages.par_iter().map(|page| self.page(page).1).collect())
     }
 
     /// Forgets what has not been used for some versions: for a moment in which nobody waits.
@@ -191,6 +240,12 @@ impl Standing {
         let (width, height) = (page.frame.width().to_pt(), page.frame.height().to_pt());
         (frame, Page { width, height, look, values: reader.values })
     }
+}
+
+/// Whether an element is the mark before a statement.
+fn is_statement(mark: &Content) -> bool {
+    let mark = mark.to_packed::<MetadataElem>().map(|mark| &mark.value);
+    matches!(mark, Some(Value::Str(mark)) if mark.as_str() == STATEMENT_MARK)
 }
 
 /// Reads the frames of a page in the order set.

@@ -168,17 +168,21 @@ impl Report {
         let mut before = before.map(|report| report.kept).unwrap_or_default();
         let main = id(MAIN_PATH)?;
         let mut kept = Kept::default();
-        let (mut text, mut at) = (String::new(), 0);
         for (range, file) in job.statements.iter().zip(before.statement_files(job)?) {
-            text.push_str(job.main.get(at..range.start)?);
-            text.push_str(&format!("include {}\n", super::code::string(&path_of(file.id()))));
-            at = range.end;
             kept.statements.insert(file.id(), range.clone());
             kept.sources.insert(file.id(), file);
         }
-        text.push_str(job.main.get(at..)?);
+        let text = kept.with_statements(&job.main, usize::MAX)?;
         kept.sources.insert(main, before.changed(main, &text));
         Report::with_files(main, job, kept, before)
+    }
+
+    /// The report with the first so many statements of its body.
+    pub(super) fn beginning(&self, statements: usize) -> Option<Beginning<'_>> {
+        let text = self.kept.with_statements(&self.document, statements)?;
+        let mut main = self.kept.sources.get(&self.main)?.clone();
+        main.replace(&text);
+        Some(Beginning { report: self, main })
     }
 
     /// Adds the files of a job besides the document.
@@ -214,10 +218,30 @@ impl Report {
     }
 }
 
-/// What a file of one statement begins with.
-const STATEMENT: &str = "#import \"report.typ\" as layout;#{\n";
+/// What a file of one statement begins with: the layout, and a mark that says where the statement has come to stand.
+const STATEMENT: &str = "#import \"report.typ\" as layout;#{\nmetadata(\"statement\")\n";
+/// The mark.
+pub(super) const STATEMENT_MARK: &str = "statement";
 
 impl Kept {
+    /// The document with a file for each of its first so many statements, and without the others.
+    fn with_statements(&self, document: &str, most: usize) -> Option<String> {
+        let mut statements: Vec<(&FileId, &Range<usize>)> = self.statements.iter().collect();
+        statements.sort_unstable_by_key(|(_, range)| range.start);
+        let (mut text, mut at) = (String::new(), 0);
+        for (number, (id, range)) in statements.into_iter().enumerate() {
+            text.push_str(document.get(at..range.start)?);
+            if number < most {
+                text.push_str(&format!("include {}\n", super::code::string(&path_of(*id))));
+            } else if number == most {
+                text.push_str("pagebreak()\n");
+            }
+            at = range.end;
+        }
+        text.push_str(document.get(at..)?);
+        Some(text)
+    }
+
     /// Takes a text out of the files, changed into this one.
     fn changed(&mut self, id: FileId, text: &str) -> File {
         match self.sources.remove(&id) {
@@ -294,6 +318,42 @@ impl World for Report {
 
     fn today(&self, _: Option<Duration>) -> Option<Datetime> {
         None
+    }
+}
+
+/// A report that ends early.
+pub(super) struct Beginning<'a> {
+    report: &'a Report,
+    main: File,
+}
+
+impl World for Beginning<'_> {
+    fn library(&self) -> &LazyHash<Library> {
+        self.report.library()
+    }
+
+    fn book(&self) -> &LazyHash<FontBook> {
+        self.report.book()
+    }
+
+    fn main(&self) -> FileId {
+        self.report.main
+    }
+
+    fn source(&self, id: FileId) -> FileResult<File> {
+        if id == self.report.main { Ok(self.main.clone()) } else { self.report.source(id) }
+    }
+
+    fn file(&self, id: FileId) -> FileResult<Bytes> {
+        self.report.file(id)
+    }
+
+    fn font(&self, index: usize) -> Option<Font> {
+        self.report.font(index)
+    }
+
+    fn today(&self, offset: Option<Duration>) -> Option<Datetime> {
+        self.report.today(offset)
     }
 }
 

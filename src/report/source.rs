@@ -68,7 +68,8 @@ pub fn typst_source(notebook: &Notebook, results: &Results, means: &Means) -> So
 /// The same document, in which values stand between marks that say which node of the derivation graph they are: for
 /// a page on which they can be chosen.
 pub fn marked_typst_source(notebook: &Notebook, results: &Results, means: &Means) -> Source {
-    source_with(notebook, results, means, Ink::new(means.glyph).marking(true))
+    let ink = Ink::new(means.glyph).marking(true).counting(Layout::of(means.template).plain);
+    source_with(notebook, results, means, ink)
 }
 
 fn source_with(notebook: &Notebook, results: &Results, means: &Means, ink: Ink) -> Source {

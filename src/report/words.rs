@@ -3,7 +3,7 @@
 //! The runs know no output form. The Typst form is made here too, through `Ink`, which looks up every
 //! character in the fonts and says which ones they lack.
 
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
 use std::collections::BTreeMap;
 
 use super::code;
@@ -324,6 +324,15 @@ pub(super) struct Ink<'a> {
     missing: RefCell<BTreeMap<char, Option<Span>>>,
     /// Whether values say which node of the derivation graph they are.
     marking: bool,
+    /// How many tables and figures there are so far, where they are counted here and not by the layout.
+    counted: Option<[Cell<usize>; 2]>,
+}
+
+/// What has a number of its kind.
+#[derive(Clone, Copy, Debug)]
+pub(super) enum Numbered {
+    Table,
+    Figure,
 }
 
 /// Longer stretches without a blank get invisible break opportunities, so that they stay on the page.
@@ -333,12 +342,29 @@ const UNBROKEN_STEP: usize = 10;
 
 impl<'a> Ink<'a> {
     pub(super) fn new(glyph: &'a dyn Fn(char) -> Glyph) -> Self {
-        Ink { glyph, missing: RefCell::default(), marking: false }
+        Ink { glyph, missing: RefCell::default(), marking: false, counted: None }
     }
 
     /// The same for a document whose values say which node of the derivation graph they are.
     pub(super) fn marking(self, marking: bool) -> Self {
         Ink { marking, ..self }
+    }
+
+    /// The same for a document whose layout leaves every table and figure where it stands: they get their numbers here.
+    /// Numbers that the typesetter counts cost it another round over the whole document after each change of a table.
+    pub(super) fn counting(self, counting: bool) -> Self {
+        Ink { counted: counting.then(Default::default), ..self }
+    }
+
+    /// The number of the next table or figure as code, where they are counted here.
+    pub(super) fn number(&self, kind: Numbered) -> Option<String> {
+        let [tables, figures] = self.counted.as_ref()?;
+        let count = match kind {
+            Numbered::Table => tables,
+            Numbered::Figure => figures,
+        };
+        count.set(count.get() + 1);
+        Some(code::string(&count.get().to_string()))
     }
 
     /// The node of a value as code, where that is asked for.

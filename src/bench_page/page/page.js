@@ -4,16 +4,20 @@
 let state = { version: 0, form: { blocks: [], cautions: [] } };
 
 async function show(next) {
-  state = next;
-  document.title = `${next.title} – bench page`;
-  find("#title").textContent = next.title;
-  find("#notice").textContent = next.notice;
-  find("#notice").hidden = !next.notice;
-  showFindings(next.findings);
-  showReadings(next.form);
-  document.documentElement.style.setProperty("--head", `${find("header").offsetHeight}px`);
-  const value = shown.chosen ? choose(shown.chosen, { focus: false }) : null;
-  await Promise.all([showPages(next.pages, next.version, next.layers), value]);
+  // The pages in view come before the rest of a version.
+  const { complete } = next;
+  state = complete ? next : { ...state, version: next.version };
+  await showPages(next, () => {
+    if (!complete) return;
+    document.title = `${next.title} – bench page`;
+    find("#title").textContent = next.title;
+    find("#notice").textContent = next.notice;
+    find("#notice").hidden = !next.notice;
+    showFindings(next.findings);
+    showReadings(next.form);
+    document.documentElement.style.setProperty("--head", `${find("header").offsetHeight}px`);
+    if (shown.chosen) choose(shown.chosen, { focus: false });
+  });
 }
 
 function sayLine(text, broken) {

@@ -1,6 +1,6 @@
 // The pages of the report, the values on them, and how a value comes about.
 
-const shown = { pages: [], chosen: null, resting: new Set(), times: [] };
+const shown = { pages: [], chosen: null, resting: new Set(), times: [], findings: null };
 
 /** The base of the addresses of the notebook that is shown. */
 let base = "n/0/";
@@ -13,19 +13,22 @@ function inView(element) {
 /** The pages in view, by their places from 0: the next version is sent with what stands on them. */
 const near = () => [...find("#pages").children].flatMap((page, index) => (inView(page) ? [index] : []));
 
-/** Fetches what is new of the pages and puts it in: what is in view first, and all of that in one go. */
-async function showPages(pages, version, layers) {
+/** Fetches what is new of the pages and puts it in: what is in view first, and all of that in one go; then whatever
+ * stands beside them (`beside`), then the others. */
+async function showPages({ pages, version, layers, took }, beside) {
   const holder = find("#pages");
   while (holder.children.length > pages.length) holder.lastChild.remove();
   while (holder.children.length < pages.length) holder.append(make("div", { className: "page", role: "group" }));
   const changed = [];
   pages.forEach((page, index) => {
     const element = holder.children[index];
-    element.style.aspectRatio = `${page.width} / ${page.height}`;
-    element.setAttribute("aria-label", `page ${index + 1} of ${pages.length}`);
+    const shape = `${page.width} / ${page.height}`;
+    const label = `page ${index + 1} of ${pages.length}`;
+    if (element.shape !== shape) element.style.aspectRatio = element.shape = shape;
+    if (element.getAttribute("aria-label") !== label) element.setAttribute("aria-label", label);
     if (element.dataset.hash !== page.hash) changed.push({ page, element });
   });
-  find("#how").hidden = pages.length === 0;
+  if (find("#how").hidden !== (pages.length === 0)) find("#how").hidden = pages.length === 0;
   const seen = changed.filter(({ element }) => inView(element));
   const far = changed.filter((entry) => !seen.includes(entry));
   for (const group of [seen, far]) {
@@ -34,18 +37,27 @@ async function showPages(pages, version, layers) {
     group.forEach(({ page, element }, index) => ready[index] && putPage(element, page, ready[index]));
     oneInTabOrder();
     if (group === far) break;
-    painted(version);
-    if (far.length) await new Promise((done) => setTimeout(done, 40));
+    await painted(version, took);
+    if (version !== state.version) return;
+    beside();
+    if (far.length) await new Promise((done) => setTimeout(done, 20));
     if (version !== state.version) return;
   }
 }
 
-/** Notes when a version was on the screen, for measurements. */
-function painted(version) {
-  requestAnimationFrame(() => {
-    const channel = new MessageChannel();
-    channel.port1.onmessage = () => shown.times.push([version, performance.timeOrigin + performance.now()]);
-    channel.port2.postMessage(0);
+/** Waits until what was put in is on the screen (not in a tab that nobody sees, which is never painted), and notes when a
+ * version was, for measurements. */
+function painted(version, took) {
+  return new Promise((done) => {
+    setTimeout(done, 250);
+    requestAnimationFrame(() => {
+      const channel = new MessageChannel();
+      channel.port1.onmessage = () => {
+        shown.times.push([version, performance.timeOrigin + performance.now(), took]);
+        done();
+      };
+      channel.port2.postMessage(0);
+    });
   });
 }
 
@@ -111,14 +123,15 @@ const drawnItem = {
   },
 };
 
+/** What an item looks like: the sign between it and what was said before, and itself. */
+function nodesOf(item) {
+  const [[kind, given]] = Object.entries(item);
+  return [...(given.before ? [document.createTextNode(given.before)] : []), drawnItem[kind](given)];
+}
+
 /** What stands on a page, as one drawing that grows with the page. */
 function pageDrawing(page, layer) {
   const drawing = drawn("svg", { viewBox: `0 0 ${page.width} ${page.height}`, class: layer.items ? "drawn" : "words" });
-  for (const item of layer.items ?? []) {
-    const [[kind, given]] = Object.entries(item);
-    if (given.before) drawing.append(given.before);
-    drawing.append(drawnItem[kind](given));
-  }
   for (const { left: x, line: y, width: textLength, size, text } of layer.words ?? []) {
     const word = drawn("text", { x, y, "font-size": size, textLength, lengthAdjust: "spacingAndGlyphs" });
     word.textContent = text;
@@ -127,20 +140,74 @@ function pageDrawing(page, layer) {
   return drawing;
 }
 
-function putPage(element, page, { picture, layer }) {
-  const drawing = pageDrawing(page, layer);
-  const values = layer.values.map((value) => {
+/** Brings a drawing from the items it was made of to these: what stays the same stays where it is. */
+function redraw(drawing, old, items) {
+  const now = items.map((item) => ({ item, said: JSON.stringify(item), nodes: null }));
+  const least = Math.min(old.length, now.length);
+  let head = 0;
+  while (head < least && old[head].said === now[head].said) head += 1;
+  let tail = 0;
+  while (tail < least - head && old[old.length - 1 - tail].said === now[now.length - 1 - tail].said) tail += 1;
+  for (let at = 0; at < head; at += 1) now[at].nodes = old[at].nodes;
+  for (let at = 1; at <= tail; at += 1) now[now.length - at].nodes = old[old.length - at].nodes;
+  const [oldMiddle, middle] = [old.slice(head, old.length - tail), now.slice(head, now.length - tail)];
+  if (oldMiddle.length === middle.length) {
+    middle.forEach((entry, at) => {
+      if (entry.said === oldMiddle[at].said) { entry.nodes = oldMiddle[at].nodes; return; }
+      entry.nodes = nodesOf(entry.item);
+      oldMiddle[at].nodes[0].before(...entry.nodes);
+      oldMiddle[at].nodes.forEach((node) => node.remove());
+    });
+  } else {
+    const behind = tail ? old[old.length - tail].nodes[0] : null;
+    oldMiddle.forEach((entry) => entry.nodes.forEach((node) => node.remove()));
+    middle.forEach((entry) => { entry.nodes = nodesOf(entry.item); });
+    const fresh = document.createDocumentFragment();
+    fresh.append(...middle.flatMap((entry) => entry.nodes));
+    drawing.insertBefore(fresh, behind);
+  }
+  return now;
+}
+
+/** The buttons over the values of a page; those that are there are used again. */
+function valueButtons(element, page, values) {
+  const standing = [...element.querySelectorAll("button")];
+  const buttons = values.map((value, index) => {
+    const button = standing[index] ?? make("button", { type: "button", tabIndex: -1 });
     const [left, top, width, height] = value.place;
-    const button = make("button", { type: "button", tabIndex: -1, onclick: () => choose(value.key), "aria-label": value.name, title: value.name });
+    const place = `left: ${100 * left / page.width}%; top: ${100 * top / page.height}%; width: ${100 * width / page.width}%; height: ${100 * height / page.height}%;`;
+    const said = `${value.key}\0${value.name}\0${place}`;
+    if (said === button.said) return button;
+    button.said = said;
+    button.onclick = () => choose(value.key);
+    button.setAttribute("aria-label", value.name);
+    button.title = value.name;
     button.dataset.key = value.key;
-    button.style.cssText = `left:${100 * left / page.width}%;top:${100 * top / page.height}%;width:${100 * width / page.width}%;height:${100 * height / page.height}%`;
+    button.style.cssText = place;
     return button;
   });
+  standing.slice(values.length).forEach((button) => button.remove());
+  element.append(...buttons.slice(standing.length));
+  return buttons;
+}
+
+function putPage(element, page, { picture, layer }) {
   const focused = element.contains(document.activeElement) ? document.activeElement.dataset.key : null;
+  if (picture || !element.drawing?.items || !layer.items) {
+    const drawing = pageDrawing(page, layer);
+    element.drawing = { drawing, items: layer.items ? [] : null };
+    element.replaceChildren(...(picture ? [picture] : []), drawing);
+  }
+  const { drawing, items } = element.drawing;
+  const box = `0 0 ${page.width} ${page.height}`;
+  if (drawing.getAttribute("viewBox") !== box) drawing.setAttribute("viewBox", box);
+  if (layer.items) element.drawing.items = redraw(drawing, items, layer.items);
+  const buttons = valueButtons(element, page, layer.values);
   element.dataset.hash = page.hash;
-  element.replaceChildren(...(picture ? [picture] : []), drawing, ...values);
   markChosen();
-  if (focused) values.find((button) => button.dataset.key === focused)?.focus({ preventScroll: true });
+  if (focused && document.activeElement?.dataset.key !== focused) {
+    buttons.find((button) => button.dataset.key === focused)?.focus({ preventScroll: true });
+  }
 }
 
 const allValues = () => [...document.querySelectorAll(".page button")];
@@ -222,6 +289,9 @@ function showValue(found) {
 }
 
 function showFindings(findings) {
+  const said = JSON.stringify(findings);
+  if (shown.findings === said) return;
+  shown.findings = said;
   const excerpt = (finding) => {
     if (!finding.excerpt) return null;
     const [text, at, length] = finding.excerpt;
