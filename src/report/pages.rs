@@ -27,6 +27,8 @@ pub use super::glyphs::font_file;
 
 /// How many versions a result of the typesetter is kept without being used.
 const MOST_AGE: usize = 8;
+/// So much less may stand on a page because of how its values are written, and not because there is room for more.
+const FEW: usize = 2;
 /// How what begins a marked value says so; its node follows.
 const BEGINS: &str = "value ";
 /// What ends a marked value.
@@ -52,6 +54,16 @@ pub enum Look {
     Drawn(Vec<Item>, BTreeMap<String, Image>),
     /// A picture (SVG), and its words.
     Picture(#[serde(with = "shared")] Arc<str>, Vec<Words>),
+}
+
+impl Look {
+    /// How much stands on the page.
+    fn items(&self) -> usize {
+        match self {
+            Look::Drawn(items, _) => items.len(),
+            Look::Picture(_, words) => words.len(),
+        }
+    }
 }
 
 impl Default for Look {
@@ -133,6 +145,8 @@ pub struct Standing {
     known: Option<Arc<PagedIntrospector>>,
     /// How many statements it had.
     statements: usize,
+    /// How much stood on each of its pages.
+    items: Vec<usize>,
     fonts: Fonts,
     /// The pictures of the version before, by their frames: what is the same is not drawn again.
     drawn: HashMap<u128, Arc<str>>,
@@ -187,19 +201,17 @@ impl Standing {
     }
 
     /// The pages up to this one, set without what began on a later one in the version before (of so many statements).
+    /// `None` where that is nothing, or where one of them is shorter than before and may have room for more.
     fn beginning(&self, report: &Report, before: usize, last: usize) -> Option<Vec<Page>> {
         let known = self.known.clone()?;
-        let marks = known.query(&Selector::Elem(MetadataElem::ELEM, None));
-        let marks = marks.iter().filter(|mark| is_statement(mark));
-        let on: Vec<usize> = marks
-            .map(|mark| Some(known.page(mark.location()?)?.get() - 1))
-            .collect::<Option<_>>()
-            .filter(|on: &Vec<usize>| on.len() == before)?;
+        let on = pages_of_statements(&known).filter(|on| on.len() == before)?;
         let later = on.iter().rev().take_while(|page| **page > last).count();
         let statements = self.statements.checked_sub(later).filter(|_| later > 0)?;
         let document = continued::once(&report.beginning(statements)?, known)?;
         let pages = document.pages().get(..=last)?;
-        Some(pages.par_iter().map(|page| self.page(page).1).collect())
+        let pages: Vec<Page> = pages.par_iter().map(|page| self.page(page).1).collect();
+        let shorter = pages.iter().zip(&self.items).any(|(page, before)| page.look.items() + FEW < *before);
+        (!shorter).then_some(pages)
     }
 
     /// Forgets what has not been used for some versions: for a moment in which nobody waits.
@@ -219,6 +231,7 @@ impl Standing {
             }
         }
         (self.drawn, self.images) = (drawn, images);
+        self.items = pages.iter().map(|(_, page)| page.look.items()).collect();
         pages.into_iter().map(|(_, page)| page).collect()
     }
 
@@ -242,10 +255,15 @@ impl Standing {
     }
 }
 
-/// Whether an element is the mark before a statement.
-fn is_statement(mark: &Content) -> bool {
-    let mark = mark.to_packed::<MetadataElem>().map(|mark| &mark.value);
-    matches!(mark, Some(Value::Str(mark)) if mark.as_str() == STATEMENT_MARK)
+/// The page on which each statement of a document begins, counted from 0.
+fn pages_of_statements(document: &PagedIntrospector) -> Option<Vec<usize>> {
+    let is_statement = |mark: &&Content| {
+        let mark = mark.to_packed::<MetadataElem>().map(|mark| &mark.value);
+        matches!(mark, Some(Value::Str(mark)) if mark.as_str() == STATEMENT_MARK)
+    };
+    let marks = document.query(&Selector::Elem(MetadataElem::ELEM, None));
+    let page = |mark: &Content| document.page(mark.location()?).map(|page| page.get() - 1);
+    marks.iter().filter(is_statement).map(page).collect()
 }
 
 /// Reads the frames of a page in the order set.
