@@ -12,8 +12,11 @@ const DEMOS: &[&str] = &[
     include_str!("../notebooks/from-templates/hydrate.md"),
 ];
 
+/// Whoever sets pages.
+type Sets<'a> = dyn FnMut(&Job) -> Result<Vec<Page>, Vec<Problem>> + 'a;
+
 /// The pages of a text as `set` sets them.
-fn set(text: &str, set: &mut dyn FnMut(&Job) -> Result<Vec<Page>, Vec<Problem>>) -> Vec<Page> {
+fn set(text: &str, set: &mut Sets) -> Vec<Page> {
     let files = Memory::default();
     let computed = reweigh::compute("n.md", text.as_bytes(), &files);
     let template = computed.template.as_deref();

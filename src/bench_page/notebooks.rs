@@ -302,6 +302,9 @@ impl Standing {
     }
 }
 
+/// Takes the pages in view of a version that is not yet complete: its bytes, what they come to, the pages.
+type First<'a> = dyn FnMut(&[u8], &Arc<Computed>, Vec<Arc<Page>>) + 'a;
+
 /// What a version of a notebook was made into.
 struct Made {
     bytes: Vec<u8>,
@@ -320,7 +323,7 @@ fn make(
     wanted: &Wanted,
     paper: &mut dyn Paper,
     in_view: Option<usize>,
-    first: &mut dyn FnMut(&[u8], &Arc<Computed>, Vec<Arc<Page>>),
+    first: &mut First,
 ) -> Made {
     let files = Noting::new(Folder::new(folder));
     let computed = Arc::new(crate::compute_as(name, &bytes, &files, wanted));
