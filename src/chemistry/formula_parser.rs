@@ -403,7 +403,7 @@ impl<'a> Reader<'a> {
             self.take(|_| true);
             let whole = if digits.is_empty() { 0 } else { self.number(start, digits)? };
             let upper = u128::from(whole) * lower + upper;
-            return Count::of(upper, lower).ok_or_else(|| self.too_large(start));
+            return self.short(start, Count::of(upper, lower));
         }
         if digits.is_empty() {
             return Ok(Count::ONE);
@@ -413,9 +413,16 @@ impl<'a> Reader<'a> {
             None => Ok(upper),
             Some(_) => {
                 let lower = self.denominator()?;
-                upper.over(lower).ok_or_else(|| self.too_large(start))
+                self.short(start, upper.over(lower))
             }
         }
+    }
+
+    /// A fraction that can be written as one of short numbers.
+    fn short(&self, start: usize, count: Option<Count>) -> Read<Count> {
+        let most = 10u64.pow(MOST_COUNT_DIGITS as u32);
+        let short = |count: &Count| count.parts().0 < most && count.parts().1 < most;
+        count.filter(short).ok_or_else(|| self.too_large(start))
     }
 
     fn denominator(&mut self) -> Read<Count> {
@@ -736,6 +743,7 @@ mod tests {
             ("Ca()2", "brackets with nothing in them", "()"),
             ("H0", "a count of zero", "0"),
             ("H1234567890", "a count of more than 9 digits", "1234567890"),
+            ("H·999999999½O", "a count of more than 9 digits", "999999999½"),
             ("CuSO4 5H2O", "`5` does not belong here in a formula", "5"),
             ("Na-Cl", "`C` does not belong here in a formula", "C"),
             ("SO₄2-", "`2` does not belong here in a formula", "2"),

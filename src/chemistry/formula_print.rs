@@ -238,18 +238,20 @@ fn half() -> RBig {
     RBig::from_parts(IBig::from(1), UBig::from(2u8))
 }
 
-/// A whole number, a decimal where it ends, else a fraction.
+/// Most digits of a decimal, so that it can be read back.
+const MOST_DIGITS: usize = 9;
+
+/// A whole number, a decimal where it ends soon, else a fraction.
 pub(super) fn count_text(count: &RBig) -> String {
     if count.is_int() {
         return count.numerator().to_string();
     }
-    let scaled = (1..=9).find_map(|places| {
+    let scaled = (1..MOST_DIGITS).find_map(|places| {
         let scaled = count * RBig::from(10).pow(places as isize);
-        scaled.is_int().then(|| (places, scaled.numerator().to_string()))
+        scaled.is_int().then(|| (places, format!("{:0>width$}", scaled.numerator(), width = places + 1)))
     });
-    match scaled {
+    match scaled.filter(|(_, digits)| digits.len() <= MOST_DIGITS) {
         Some((places, digits)) => {
-            let digits = format!("{digits:0>width$}", width = places + 1);
             let (whole, decimals) = digits.split_at(digits.len() - places);
             format!("{whole}.{decimals}")
         }
@@ -315,6 +317,20 @@ mod tests {
         assert_eq!(hydrate.html(), "KAl(SO<sub>4</sub>)<sub>2</sub>·12H<sub>2</sub>O");
         assert_eq!(hydrate.typst(), "\"KAl(SO\"_4\")\"_2 dot.op 12\"H\"_2\"O\"");
         assert_eq!(hydrate.spoken(), "K Al open bracket S O 4 close bracket 2, 12 H 2 O");
+    }
+
+    /// Found by fuzzing: the decimal had more digits than are read.
+    #[test]
+    fn a_long_fraction_is_printed_as_it_can_be_read_back() {
+        for (text, printed) in [
+            ("O3.H.111111111/4O", "O3·H·111111111/4O"),
+            ("H.1/500000000O", "H·1/500000000O"),
+            ("H.111111½O", "H·111111.5O"),
+            ("H.99999999½O", "H·99999999.5O"),
+        ] {
+            assert_eq!(formula(text).text(), printed);
+            assert_eq!(formula(printed).text(), printed);
+        }
     }
 
     #[test]
