@@ -58,7 +58,7 @@ pub fn questions(facts: &[Facts]) -> (Vec<Recurring>, usize) {
         }
     }
     for (a, b) in candidates(facts, &firsts) {
-        if !are_partners(&facts[a], &facts[b]) {
+        if !Names::of(&facts[a]).are_partners(&Names::of(&facts[b])) {
             found.extend(asked(&[a, b], facts, &section, pairs));
         }
     }
@@ -107,23 +107,41 @@ fn folded(name: &str) -> String {
     name.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase()
 }
 
-/// Whether two notebooks have an author in common, or one names the other as partner.
-fn are_partners(a: &Facts, b: &Facts) -> bool {
-    let names = |facts: &Facts| facts.authors.iter().map(|name| folded(name)).collect::<BTreeSet<_>>();
-    let (of_a, of_b) = (names(a), names(b));
-    let declares = |facts: &Facts, others: &BTreeSet<String>| {
+/// Who wrote some notebooks, and whom those name as partners.
+#[derive(Default)]
+struct Names {
+    authors: BTreeSet<String>,
+    declared: BTreeSet<String>,
+}
+
+impl Names {
+    fn of(facts: &Facts) -> Self {
         let declared = folded(&facts.partners.join("; "));
-        let parts = |text: &str| text.split([';', ',']).map(folded).collect::<Vec<_>>();
-        others.contains(&declared) || parts(&declared).iter().any(|part| others.contains(part))
-    };
-    of_a.intersection(&of_b).next().is_some() || declares(a, &of_b) || declares(b, &of_a)
+        let mut names =
+            Names { authors: facts.authors.iter().map(|name| folded(name)).collect(), ..Names::default() };
+        names.declared.extend(declared.split([';', ',']).map(folded));
+        names.declared.insert(declared);
+        names
+    }
+
+    /// Whether they have an author in common, or one names the other as partner.
+    fn are_partners(&self, other: &Names) -> bool {
+        let meet = |a: &BTreeSet<String>, b: &BTreeSet<String>| a.iter().any(|name| b.contains(name));
+        // The larger set is the one that is looked up in.
+        meet(&other.authors, &self.authors)
+            || meet(&other.declared, &self.authors)
+            || meet(&other.authors, &self.declared)
+    }
 }
 
 /// The notebooks of a group, of those who are partners only the first.
 fn without_partners(group: &[usize], facts: &[Facts]) -> Vec<usize> {
-    let mut kept: Vec<usize> = Vec::new();
+    let (mut kept, mut known) = (Vec::new(), Names::default());
     for index in group {
-        if !kept.iter().any(|other| are_partners(&facts[*other], &facts[*index])) {
+        let names = Names::of(&facts[*index]);
+        if !known.are_partners(&names) {
+            known.authors.extend(names.authors);
+            known.declared.extend(names.declared);
             kept.push(*index);
         }
     }
