@@ -43,7 +43,7 @@ notebooks = [path for folder in ("notebooks", "notebooks/from-templates", "noteb
              for path in sorted((root / folder).glob("*.md")) if path.name != "README.md"]
 for path in notebooks:
     text = path.read_text()
-    for target in ("notebook", "compute", "review", "forms"):
+    for target in ("notebook", "compute", "review", "forms", "structure"):
         put(target, path.stem, text)
     put("entry", path.stem, "00118.2749|misread|14:10\n" + text)
     for word in ("working", "experiment", "reaction", "theory"):
@@ -71,6 +71,16 @@ for marking in sorted(root.glob("report-templates/*/marking")):
     put("experiment", folder.name, "\n".join(blocks(parts[2], "experiment")))
     if (marking / "marks.toml").exists():
         put("marks", folder.name, (marking / "marks.toml").read_text())
+    put("skeleton", folder.name, "\n=====\n".join((folder / name).read_text() for name in ("template.toml", "notebook.md")))
+    if (marking / "remarks.md").exists():
+        put("remarks", folder.name, (marking / "remarks.md").read_text())
+for own in ("standard", "marked", "whole"):
+    put("remarks", own, (root / f"src/review/remarks/{own}.md").read_text())
+put("roster", "comma", "name,unknown,file\nBench 1,U-7,one\n\"Bench, 2\",U-8,\n,,\n")
+put("roster", "semicolon", "\ufeffName;unknown\nCON;1\nZoë;2\n")
+examples = (root / "tests/commonmark/examples.txt").read_text()
+for at, example in enumerate(examples.split("`" * 32 + " example\n")[1:]):
+    put("structure", f"example-{at:03}", example.split("\n.\n")[0].replace("→", "\t") + "\n")
 put("marks", "accuracy", '[[mark]]\naccuracy = "w(water)"\nagainst = "theory"\nsteps = [{within = "0.5 %", points = 3}, {within = "1 %", points = 1.5}]\n')
 for text in (r"\frac{1}{2} \sqrt[3]{x} \left( a_{1}^{2} \right)", r"\begin{aligned} a &= b \\ c &= d \end{aligned}",
              r"\mathrm{CaSO_4 \cdot 2 H_2O}", r"\text{mass of water} \approx 1.2 \times 10^{-3}\,\mathrm{g}"):

@@ -58,3 +58,11 @@ pub fn computed(text: &str, files: &Memory) -> Computed {
 /// Readings for blocks that are tried by themselves.
 pub const READINGS: &str = "```masses\ntrial: A B\ncrucible: 20.0000 21.0000\ncrucible + sample: 21.0000 22.5000\n\
     crucible + residue, heating 1: 20.9000 22.3000\ncrucible + residue, heating 2: 20.8000 22.2000\n```\n";
+
+/// Whether a text in the language of skeletons asks for long texts: one that repeats, joins or adds within its tags.
+pub fn makes_long_texts(source: &str) -> bool {
+    source.split('<').skip(1).any(|text| {
+        let end = [">>", "%>"].into_iter().filter_map(|end| text.find(end)).min();
+        text[..end.unwrap_or(text.len())].contains(['*', '~', '+'])
+    })
+}

@@ -2,11 +2,12 @@
 
 use super::confined_skeleton::fill_all;
 use super::findings::Voice;
-use super::roster::{Entry, roster};
+use super::roster::roster;
 use super::{Ending, complain, input, print};
 use crate::bench_page::offline;
 use crate::files::write_new;
 use crate::template::Template;
+use crate::template::roster::Entry;
 use crate::template::skeleton::Student;
 use std::path::{Path, PathBuf};
 

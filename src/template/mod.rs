@@ -5,7 +5,7 @@
 //! 2. [`apply`] merges rules and method into a notebook, before it is evaluated.
 //! 3. [`finish`] judges the results by what the template requires, and notes which template was used.
 //!
-//! [`skeleton::fill`] writes the notebook a student starts from.
+//! [`skeleton::fill`] writes the notebook a student starts from, [`roster::read`] says for whom.
 
 mod aliases;
 mod apply;
@@ -22,6 +22,7 @@ mod overlay;
 mod reader;
 mod required;
 mod reveal;
+pub mod roster;
 mod rules;
 mod shipped;
 pub mod skeleton;

@@ -10,7 +10,7 @@ use crate::finding::{Code, Finding};
 use crate::notebook::settings::DecimalMark;
 use crate::span::Span;
 use minijinja::syntax::SyntaxConfig;
-use minijinja::{Environment, Error, UndefinedBehavior, Value};
+use minijinja::{Environment, Error, ErrorKind, UndefinedBehavior, Value};
 use std::collections::BTreeMap;
 
 /// The path of the skeleton in its folder.
@@ -53,27 +53,51 @@ pub fn fill(template: &Template, student: &Student) -> Result<String, Box<Findin
     let mut environment = environment().map_err(|error| problem(&error))?;
     environment.add_template(SKELETON, &source).map_err(|error| problem(&error))?;
     let skeleton = environment.get_template(SKELETON).map_err(|error| problem(&error))?;
-    let filled = skeleton.render(values(template, student)).map_err(|error| problem(&error))?;
-    if filled.len() > MOST_BYTES {
-        let message = format!("the filled notebook has more than {MOST_BYTES} bytes");
-        return Err(Box::new(
-            Finding::error(Code::BadSkeleton, None, message).in_file(template.path(SKELETON)),
-        ));
-    }
-    Ok(filled)
+    rendered(&skeleton, values(template, student), MOST_BYTES).map_err(|error| problem(&error))
 }
 
-/// A text in the language of skeletons, filled with plain values, as remarks are.
+/// A text in the language of skeletons, filled with plain values, as remarks are, to at most so many bytes.
 ///
 /// # Errors
 ///
 /// A finding at its bytes of the text.
-pub(crate) fn filled(source: &str, values: &serde_json::Value) -> Result<String, Box<Finding>> {
+pub(crate) fn filled(source: &str, values: &serde_json::Value, most: usize) -> Result<String, Box<Finding>> {
     let problem = |error: Error| Box::new(problem(&error, source));
     let mut environment = environment().map_err(problem)?;
     environment.add_template("text.md", source).map_err(problem)?;
     let text = environment.get_template("text.md").map_err(problem)?;
-    text.render(Value::from(minijinja::value::Serde(values))).map_err(problem)
+    rendered(&text, Value::from(minijinja::value::Serde(values)), most).map_err(problem)
+}
+
+/// Fills a text until it has too many bytes, so that no loop of it fills the memory.
+fn rendered(text: &minijinja::Template, values: Value, most: usize) -> Result<String, Error> {
+    let mut filled = Bounded { bytes: Vec::new(), most };
+    let said = |message: String| Error::new(ErrorKind::WriteFailure, message);
+    text.render_captured_to(values, &mut filled).map_err(|error| match error.kind() {
+        ErrorKind::WriteFailure => said(format!("filled, the text has more than {most} bytes")),
+        _ => error,
+    })?;
+    String::from_utf8(filled.bytes).map_err(|_| said("filled, it is no text".to_owned()))
+}
+
+/// Takes bytes up to a number of them.
+struct Bounded {
+    bytes: Vec<u8>,
+    most: usize,
+}
+
+impl std::io::Write for Bounded {
+    fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
+        if self.bytes.len() + bytes.len() > self.most {
+            return Err(std::io::ErrorKind::FileTooLarge.into());
+        }
+        self.bytes.extend_from_slice(bytes);
+        Ok(bytes.len())
+    }
+
+    fn flush(&mut self) -> std::io::Result<()> {
+        Ok(())
+    }
 }
 
 fn environment<'a>() -> Result<Environment<'a>, Error> {
@@ -199,15 +223,32 @@ fn problem(error: &Error, source: &str) -> Finding {
     };
     let place = error.range().map(Span::from).or_else(|| error.line().map(start_of));
     let message = match error.detail() {
+        Some(detail) if error.kind() == ErrorKind::WriteFailure => detail.to_owned(),
         Some(detail) => format!("{}: {detail}", error.kind()),
         None => error.kind().to_string(),
     };
     let finding = Finding::error(Code::BadSkeleton, place, message);
     match error.kind() {
-        minijinja::ErrorKind::UndefinedError => {
+        ErrorKind::UndefinedError => {
             finding.hint("the values a skeleton can put are listed in the guide to templates")
         }
-        minijinja::ErrorKind::OutOfFuel => finding.hint("a loop of the skeleton does not come to an end"),
+        ErrorKind::OutOfFuel => finding.hint("a loop of the skeleton does not come to an end"),
+        ErrorKind::WriteFailure => finding.hint("a loop of it writes too much"),
         _ => finding,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_text_that_becomes_too_long_is_not_filled_to_its_end() {
+        let nothing = serde_json::json!({});
+        let long = filled("<% for i in range(90000) %><<'a' * 900000>><% endfor %>", &nothing, 1 << 20);
+        let finding = long.expect_err("81 GB are too much");
+        assert_eq!(finding.message, "filled, the text has more than 1048576 bytes");
+        assert_eq!(filled("<<'é' * 3>>", &nothing, 6).expect("just as many"), "ééé");
+        assert!(filled("<<'é' * 3>>", &nothing, 5).is_err());
     }
 }

@@ -74,16 +74,12 @@ pub fn values(reviewed: &Reviewed, marked: Option<&Marked>) -> Result<Value, Box
 ///
 /// A finding at the line of the text that could not be filled.
 pub fn fill(text: &Text, values: &Value) -> Result<String, Box<Finding>> {
-    let said = |message: String| Finding::error(Code::BadRemarks, None, message).in_file(&text.file);
-    let filled = skeleton::filled(&text.source, values).map_err(|problem| {
+    let filled = skeleton::filled(&text.source, values, MOST_BYTES).map_err(|problem| {
         let mut finding = problem.in_text(&text.file, &text.source);
         finding.code = Code::BadRemarks;
         finding.hints = vec!["what remarks can put is listed in the guide to templates".to_owned()];
         Box::new(finding)
     })?;
-    if filled.len() > MOST_BYTES {
-        return Err(Box::new(said(format!("the remarks have more than {MOST_BYTES} bytes"))));
-    }
     Ok(one_blank_line(&filled))
 }
 
