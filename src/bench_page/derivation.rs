@@ -333,7 +333,7 @@ impl<'a> Names<'a> {
     }
 
     fn inputs(&self, node: NodeId) -> Vec<NodeId> {
-        self.results.graph.node(node).inputs.clone()
+        self.results.graph.node(node).inputs.to_vec()
     }
 
     fn step(&self, node: NodeId, name: &Name) -> Step {

@@ -5,7 +5,7 @@ use super::results::{AgreementResult, Figure};
 use super::{Slot, Value};
 use crate::finding::{Code, Finding};
 use crate::notebook::settings::{RepeatabilityLimit, Settings};
-use crate::quantity::derivation::{Graph, Node, NodeId, Operation};
+use crate::quantity::derivation::{Graph, Node, NodeId, NodeInputs, Operation};
 use crate::quantity::rounding::round_to_figures;
 use crate::quantity::{Digits, Number, Quantity, Unit, print};
 use crate::span::Span;
@@ -32,7 +32,12 @@ pub(super) fn nodes(
 pub(super) fn mean_node(values: &[NodeId], graph: &mut Graph) -> Option<NodeId> {
     let quantities: Vec<&Quantity> = values.iter().map(|value| graph.quantity(*value)).collect();
     let quantity = Quantity::mean(&quantities).ok()?;
-    Some(graph.add(Node { operation: Operation::Mean, inputs: values.to_vec(), quantity, span: None }))
+    Some(graph.add(Node {
+        operation: Operation::Mean,
+        inputs: NodeInputs::from_slice(values),
+        quantity,
+        span: None,
+    }))
 }
 
 /// The agreement of some values in a unit, with their mean as a node and, if `in_full`, the uncertainty of the mean; `None`

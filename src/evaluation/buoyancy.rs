@@ -7,7 +7,7 @@ use super::uncertainty::{self, Input, Inputs, Source};
 use crate::finding::{Code, Finding, nearest};
 use crate::notebook::settings::{Air, Buoyancy, Room, Settings, Stated};
 use crate::notebook::thing_key;
-use crate::quantity::derivation::{Graph, Node, NodeId, Operation};
+use crate::quantity::derivation::{Graph, Node, NodeId, NodeInputs, Operation};
 use crate::quantity::{Digits, Dimension, Number, Quantity, QuantityError, Unit, print};
 use crate::span::Span;
 use crate::statistics::Distribution;
@@ -261,7 +261,7 @@ impl Maker<'_> {
     fn equation(&mut self) -> NodeId {
         let quantity = Quantity::exact(Number::one(), Unit::one().dimension());
         let operation = Operation::Measured { symbol: "equation of the air's density".into(), trial: None };
-        let leaf = self.graph.add(Node { operation, inputs: Vec::new(), quantity, span: None });
+        let leaf = self.graph.add(Node { operation, inputs: NodeInputs::new(), quantity, span: None });
         let distribution = Distribution::Normal { standard_deviation: CIPM_RELATIVE_UNCERTAINTY };
         let source = Source::of(Input::Leaf(leaf), 1.0, Arc::new(Unit::one()), distribution);
         self.leaves.push((leaf, source));
@@ -270,14 +270,19 @@ impl Maker<'_> {
 
     fn exact(&mut self, number: Number, dimension: Dimension) -> NodeId {
         let quantity = Quantity::exact(number, dimension);
-        self.graph.add(Node { operation: Operation::Literal, inputs: Vec::new(), quantity, span: None })
+        self.graph.add(Node {
+            operation: Operation::Literal,
+            inputs: NodeInputs::new(),
+            quantity,
+            span: None,
+        })
     }
 
     fn stated(&mut self, stated: &Stated, name: &str) -> Made<NodeId> {
         let quantity = Quantity::from_decimal(&stated.decimal, &stated.unit, true)
             .map_err(|error| (stated.span, said(&error)))?;
         let operation = Operation::Measured { symbol: name.to_owned(), trial: None };
-        let node = Node { operation, inputs: Vec::new(), quantity, span: Some(stated.span) };
+        let node = Node { operation, inputs: NodeInputs::new(), quantity, span: Some(stated.span) };
         let leaf = self.graph.add(node);
         let input = match stated.uncertainty {
             Some(_) => Input::Stated(leaf, 0),

@@ -21,12 +21,13 @@ use crate::notebook::blocks::Definition;
 use crate::notebook::expression::{
     BinaryOperator, Constant, Expression, ExpressionKind, Function, Symbol, Word,
 };
-use crate::quantity::derivation::{Graph, Node, NodeId, Operation};
+use crate::quantity::derivation::{Graph, Node, NodeId, NodeInputs, Operation};
 use crate::quantity::{Decimal, Number, NumberError, Quantity, QuantityError, Unit};
 use crate::span::{Span, Spanned};
 use crate::statistics::Distribution;
 use crate::weighing::{Load, Trials};
 use hashbrown::HashSet;
+use smallvec::SmallVec;
 use std::sync::Arc;
 
 /// Works out formulas against the names of a notebook.
@@ -405,7 +406,7 @@ impl<'a, 'n> Calculator<'a, 'n> {
     ) -> Slot {
         match quantity {
             Ok(quantity) => {
-                Ok(self.graph.add(Node { operation, inputs: Vec::new(), quantity, span: Some(span) }))
+                Ok(self.graph.add(Node { operation, inputs: NodeInputs::new(), quantity, span: Some(span) }))
             }
             Err(error) => {
                 self.report(Finding::error(Code::NotComputable, span, error.to_string()));
@@ -688,13 +689,17 @@ impl<'a, 'n> Calculator<'a, 'n> {
         span: Span,
         operation: &impl Fn(&[&Quantity]) -> Result<(Operation, Quantity), QuantityError>,
     ) -> Slot {
-        let inputs: Vec<NodeId> = values.iter().map(|value| value.at(at)).collect::<Result<_, _>>()?;
-        let quantities: Vec<&Quantity> = inputs.iter().map(|input| self.graph.quantity(*input)).collect();
-        match operation(&quantities) {
+        let inputs: NodeInputs = values.iter().map(|value| value.at(at)).collect::<Result<_, _>>()?;
+        let quantities: SmallVec<[&Quantity; 4]> =
+            inputs.iter().map(|input| self.graph.quantity(*input)).collect();
+        let outcome = operation(&quantities);
+        let divides = matches!(outcome, Ok((Operation::Divide, _)));
+        let divisor = quantities.get(1).filter(|_| divides);
+        let no_figure = divisor.is_some_and(|divisor| divisor.digits.figures(&divisor.number) == Some(0));
+        drop(quantities);
+        match outcome {
             Ok((operation, quantity)) => {
-                if operation == Operation::Divide
-                    && quantities[1].digits.figures(&quantities[1].number) == Some(0)
-                {
+                if no_figure {
                     let message = "the divisor has no significant figure, so the quotient has none";
                     let finding = Finding::note(Code::NotComputable, span, message);
                     self.report(

@@ -10,7 +10,7 @@ use super::verdicts::{Conformity, ConformityVerdict, TheoryTest, TheoryVerdict};
 use super::{Value, scope};
 use crate::finding::{Code, Finding, nearest};
 use crate::notebook::settings::{Bound, Coverage, Decision, Limit, Settings};
-use crate::quantity::derivation::{Graph, Node, NodeId, Operation};
+use crate::quantity::derivation::{Graph, Node, NodeId, NodeInputs, Operation};
 use crate::quantity::{Number, Quantity, Uncertainty, Unit, print_by_uncertainty};
 use crate::statistics::student_t_share;
 use std::borrow::Cow;
@@ -102,8 +102,12 @@ fn paired(pairs: &[(NodeId, NodeId, usize)], inputs: &mut Inputs, graph: &mut Gr
     let mut differences = Vec::new();
     for (result, theory, trial) in pairs {
         let quantity = graph.quantity(*result).sub(graph.quantity(*theory)).ok()?;
-        let node =
-            Node { operation: Operation::Subtract, inputs: vec![*result, *theory], quantity, span: None };
+        let node = Node {
+            operation: Operation::Subtract,
+            inputs: NodeInputs::from_slice(&[*result, *theory]),
+            quantity,
+            span: None,
+        };
         differences.push((graph.add(node), Some(*trial)));
     }
     let nodes: Vec<NodeId> = differences.iter().map(|(node, _)| *node).collect();

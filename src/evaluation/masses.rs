@@ -5,12 +5,13 @@ use super::buoyancy::Correction;
 use super::{Slot, Value};
 use crate::finding::{Code, Finding};
 use crate::notebook::settings::Settings;
-use crate::quantity::derivation::{Graph, Node, NodeId, Operation};
+use crate::quantity::derivation::{Graph, Node, NodeId, NodeInputs, Operation};
 use crate::quantity::{Number, Quantity, Unit};
 use crate::weighing::algebra::{Algebra, Combination};
 use crate::weighing::{Load, Nesting, ReadingAt, Role, Trial, Trials, WeighedSeries, Weighings, balance};
 use hashbrown::{HashMap, HashSet};
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 /// `the readings of crucible and crucible + sample are missing`
 pub(super) fn missing_readings(loads: &[String]) -> String {
@@ -200,7 +201,7 @@ impl<'a> Masses<'a> {
         Some(graph.add(Node { operation, inputs, quantity, span: None }))
     }
 
-    fn readings(&self, route: &Combination, trial: usize) -> Option<Vec<NodeId>> {
+    fn readings(&self, route: &Combination, trial: usize) -> Option<NodeInputs> {
         route.iter().map(|(series, _)| self.weighings.series[*series].standing(trial)?.node).collect()
     }
 
@@ -412,12 +413,12 @@ impl<'a> Masses<'a> {
     /// Readings that are subtracted from each other but come from different balances.
     fn check_balances(&mut self, thing: &str, findings: &mut Vec<Finding>) {
         let load = Load::of([thing]);
-        let mut by_pair: BTreeMap<(String, String), Vec<usize>> = BTreeMap::new();
+        let mut by_pair: BTreeMap<(Arc<str>, Arc<str>), Vec<usize>> = BTreeMap::new();
         for trial in 0..self.trials.len() {
             let pattern = &mut self.patterns[self.pattern_of[trial]];
             let Some(route) = pattern.algebra.route(&load) else { continue };
             let route = by_series(&route, &pattern.series);
-            let balances: Vec<String> = route
+            let balances: Vec<Arc<str>> = route
                 .iter()
                 .filter_map(|(series, _)| self.weighings.series[*series].standing(trial)?.balance.clone())
                 .collect();
@@ -545,7 +546,7 @@ fn step(
 ) -> Option<NodeId> {
     let quantity = of(graph.quantity(a), graph.quantity(b)).ok()?;
     let quantity = Quantity { digits: graph.quantity(place_of).digits, ..quantity };
-    Some(graph.add(Node { operation, inputs: vec![a, b], quantity, span: None }))
+    Some(graph.add(Node { operation, inputs: NodeInputs::from_slice(&[a, b]), quantity, span: None }))
 }
 
 /// The series of the experiment: not those of check weights and the empty pan.

@@ -12,7 +12,7 @@ use super::uncertainty;
 use super::{Slot, Value};
 use crate::finding::{Code, Finding};
 use crate::notebook::blocks::{Mixture, Total};
-use crate::quantity::derivation::{Graph, Node, NodeId, Operation};
+use crate::quantity::derivation::{Graph, Node, NodeId, NodeInputs, Operation};
 use crate::quantity::{Digits, Number, Quantity, QuantityError, Unit};
 use crate::span::{Span, Spanned};
 use dashu_ratio::RBig;
@@ -338,7 +338,7 @@ fn factor(
     let name = format!("ν({}/{})", product.value, component.value);
     let ratio = calculator.graph.add(Node {
         operation: Operation::Stoichiometry(name),
-        inputs: Vec::new(),
+        inputs: NodeInputs::new(),
         quantity,
         span: Some(product.span),
     });
@@ -353,7 +353,7 @@ fn too_large(span: Span) -> Problem {
 
 fn exact(number: Number, graph: &mut Graph) -> NodeId {
     let quantity = Quantity { number, dimension: Unit::one().dimension(), digits: Digits::Exact };
-    graph.add(Node { operation: Operation::Literal, inputs: Vec::new(), quantity, span: None })
+    graph.add(Node { operation: Operation::Literal, inputs: NodeInputs::new(), quantity, span: None })
 }
 
 pub(super) fn apply(
@@ -369,7 +369,7 @@ pub(super) fn apply(
         Operation::Multiply => x.mul(y)?,
         _ => x.div(y)?,
     };
-    Ok(graph.add(Node { operation, inputs: vec![a, b], quantity, span: None }))
+    Ok(graph.add(Node { operation, inputs: NodeInputs::from_slice(&[a, b]), quantity, span: None }))
 }
 
 /// Gauss elimination along the graph, exact.

@@ -5,7 +5,7 @@
 //! other trials, and has to take the answer of its own trial with it: there it becomes a node of its own.
 
 use crate::quantity::Number;
-use crate::quantity::derivation::{Graph, Node, NodeId, Operation};
+use crate::quantity::derivation::{Graph, Node, NodeId, NodeInputs, Operation};
 use std::collections::BTreeMap;
 
 /// The picked values that rest on a shared reading of an unfinished series.
@@ -36,7 +36,8 @@ impl Picks {
         let provisional = below.any(|(reading, of)| *of == trial || is_own(*reading, *of, graph));
         let operation = Operation::Combination(vec![Number::one()]);
         let quantity = graph.quantity(value).clone();
-        let picked = graph.add(Node { operation, inputs: vec![value], quantity, span: None });
+        let picked =
+            graph.add(Node { operation, inputs: NodeInputs::from_slice(&[value]), quantity, span: None });
         self.picked.insert(picked, provisional);
         picked
     }

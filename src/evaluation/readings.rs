@@ -65,12 +65,18 @@ fn name(reading: &ReadingAt) -> &str {
     reading.balance.as_deref().unwrap_or("")
 }
 
+fn shared_name(reading: &ReadingAt) -> Arc<str> {
+    reading.balance.clone().unwrap_or_default()
+}
+
 /// The readings of one load.
 struct Readings<'a> {
     series: &'a WeighedSeries,
     masses: &'a Masses<'a>,
     checks: &'a BTreeMap<String, Check>,
     unit: Arc<Unit>,
+    /// The load as first written.
+    load: Arc<str>,
     fraction: Arc<Unit>,
     list: Vec<Reading<'a>>,
 }
@@ -107,7 +113,8 @@ impl<'a> Readings<'a> {
             }
         }
         let fraction = Arc::new(Unit::parse("ppm").unwrap_or_else(|_| Unit::one()));
-        Readings { series, masses, checks, unit: Arc::new(series.unit.clone()), fraction, list }
+        let (unit, load) = (Arc::new(series.unit.clone()), series.written.as_str().into());
+        Readings { series, masses, checks, unit, load, fraction, list }
     }
 
     fn say(&self, inputs: &mut Inputs) {
@@ -132,7 +139,7 @@ impl<'a> Readings<'a> {
     /// Effects that are one near each load.
     fn near_the_load(&self, reading: &Reading, group: usize) -> impl Iterator<Item = (Source, f64)> {
         let balance = self.masses.balance(reading.at);
-        let (name, load) = (name(reading.at).to_owned(), self.series.written.clone());
+        let (name, load) = (shared_name(reading.at), self.load.clone());
         let linearity = balance::linearity(balance).map(|distribution| {
             let input = Input::Linearity { balance: name.clone(), load: load.clone(), group };
             (Source::of(input, 0.0, self.unit.clone(), distribution), 1.0)
@@ -153,11 +160,11 @@ impl<'a> Readings<'a> {
 
     /// Effects in proportion to the load.
     fn in_proportion(&self, reading: &Reading) -> Vec<(Source, f64)> {
-        let balance = name(reading.at).to_owned();
-        let line = |balance: &str| (balance.to_owned(), self.series.written.clone(), reading.row);
+        let balance = shared_name(reading.at);
+        let line = |balance: &Arc<str>| (balance.clone(), self.load.clone(), reading.row);
         let rectangular = |half_width: f64| Distribution::Rectangular { half_width };
         let mut effects: Vec<(Input, Distribution)> = Vec::new();
-        if let Some(check) = self.checks.get(&balance) {
+        if let Some(check) = self.checks.get(&*balance) {
             let mean = check.sum / check.count as f64;
             effects.push((Input::Adjustment(balance.clone()), rectangular(mean.abs())));
             effects.push((Input::Drift(line(&balance)), rectangular((check.most - check.least) / 2.0)));

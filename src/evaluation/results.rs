@@ -9,6 +9,7 @@ use crate::quantity::{Decimal, Number, Printed, PrintedUncertainty, Unit};
 use crate::span::Span;
 use crate::statistics::Agreement;
 pub use crate::weighing::Trial;
+use std::sync::Arc;
 
 use super::formula_tree::FormulaTree;
 use super::uncertainty::monte_carlo::MonteCarlo;
@@ -129,7 +130,7 @@ pub struct SeriesRow {
     /// Events since the row before: the stage changes here.
     pub events: Vec<String>,
     /// The balance per trial, where one is named.
-    pub balances: Vec<Option<String>>,
+    pub balances: Vec<Option<Arc<str>>>,
     /// One per trial.
     pub readings: Vec<ReadingCell>,
     /// Per trial, the change since the reading before (in the series' unit); `None` for the first one.

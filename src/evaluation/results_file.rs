@@ -212,7 +212,7 @@ fn row_object(row: &SeriesRow, results: &Results) -> Value {
             }
         }
         if let Some(balance) = row.balances.get(trial).and_then(Option::as_ref) {
-            object.insert("balance".into(), json!(balance));
+            object.insert("balance".into(), json!(&**balance));
         }
         Some(Value::Object(object))
     };

@@ -12,7 +12,7 @@ use crate::chemistry::{
 };
 use crate::finding::{Code, Finding};
 use crate::notebook::settings::Settings;
-use crate::quantity::derivation::{Graph, Node, NodeId, Operation};
+use crate::quantity::derivation::{Graph, Node, NodeId, NodeInputs, Operation};
 use crate::quantity::{Number, Quantity, Unit};
 use crate::span::{Span, Spanned};
 use crate::statistics::Distribution;
@@ -331,7 +331,7 @@ fn stoichiometry(
 }
 
 fn leaf(graph: &mut Graph, operation: Operation, quantity: Quantity, span: Span) -> NodeId {
-    graph.add(Node { operation, inputs: Vec::new(), quantity, span: Some(span) })
+    graph.add(Node { operation, inputs: NodeInputs::new(), quantity, span: Some(span) })
 }
 
 /// The table a notebook names, or the default one.

@@ -11,7 +11,7 @@ use super::sought;
 use crate::finding::{Code, Finding, nearest};
 use crate::notebook::blocks::Definition;
 use crate::quantity::Quantity;
-use crate::quantity::derivation::{Graph, Node, NodeId, Operation};
+use crate::quantity::derivation::{Graph, Node, NodeId, NodeInputs, Operation};
 
 /// Attaches each theory to the result of the same symbol.
 pub(super) fn attach(collector: &mut Collector, calculator: &mut Calculator) {
@@ -71,7 +71,7 @@ fn difference(result: &Value, theory: &Value, calculator: &mut Calculator) -> Op
 }
 
 fn node(operation: Operation, inputs: &[NodeId], quantity: Quantity, graph: &mut Graph) -> NodeId {
-    graph.add(Node { operation, inputs: inputs.to_vec(), quantity, span: None })
+    graph.add(Node { operation, inputs: NodeInputs::from_slice(inputs), quantity, span: None })
 }
 
 /// The nodes of the valid trials in which both have a value.

@@ -42,7 +42,7 @@ pub(super) fn treatment(text: &str) -> Option<Treatment> {
 /// The things of a load, as in a label or in `m(…)`: joined by ` + `, outside brackets.
 pub fn things(load: &str) -> Vec<String> {
     if !load.contains('+') {
-        return vec![fold_blanks(load)];
+        return vec![fold_blanks(load).into_owned()];
     }
     let joins = outside_brackets(load, '+').filter(|at| {
         let blank = |part: Option<&str>, end: bool| {
@@ -55,10 +55,10 @@ pub fn things(load: &str) -> Vec<String> {
     let mut things = Vec::new();
     let mut from = 0;
     for at in joins {
-        things.push(fold_blanks(load.get(from..at).unwrap_or("")));
+        things.push(fold_blanks(load.get(from..at).unwrap_or("")).into_owned());
         from = at + 1;
     }
-    things.push(fold_blanks(load.get(from..).unwrap_or("")));
+    things.push(fold_blanks(load.get(from..).unwrap_or("")).into_owned());
     things
 }
 
@@ -73,7 +73,7 @@ fn starts_blank(text: &str) -> bool {
 /// A label without its strikes.
 pub(super) fn without_strikes(label: &str) -> String {
     if !label.contains("~~") {
-        return fold_blanks(label);
+        return fold_blanks(label).into_owned();
     }
     let mut kept = String::new();
     for (index, part) in label.split("~~").enumerate() {
@@ -81,7 +81,7 @@ pub(super) fn without_strikes(label: &str) -> String {
             kept.push_str(part);
         }
     }
-    fold_blanks(&kept)
+    fold_blanks(&kept).into_owned()
 }
 
 /// What two spellings of one thing have in common: blanks folded, and lower case, or for a chemical formula

@@ -88,7 +88,7 @@ fn parts(sum: Passage) -> Vec<Spanned<String>> {
     for end in joints.into_iter().chain([sum.text.len()]) {
         let part = sum.slice(start..end).trim();
         if !part.is_blank() {
-            parts.push(Spanned::new(fold_blanks(part.text), part.span()));
+            parts.push(Spanned::new(fold_blanks(part.text).into_owned(), part.span()));
         }
         start = (end + 1).min(sum.text.len());
     }

@@ -2,6 +2,7 @@
 //! needs: blanks, brackets, dashes.
 
 use crate::span::Span;
+use std::borrow::Cow;
 use std::ops::Range;
 
 /// Text with the byte of the notebook it starts at.
@@ -68,11 +69,11 @@ impl<'a> Passage<'a> {
 }
 
 /// The text with runs of blanks (no-break ones too) as one blank each, none at the ends.
-pub(super) fn fold_blanks(text: &str) -> String {
+pub(super) fn fold_blanks(text: &str) -> Cow<'_, str> {
     let bytes = text.as_bytes();
     let other = |byte: &u8| !byte.is_ascii() || matches!(byte, b'\t'..=b'\r');
     if !bytes.iter().any(other) && !bytes.windows(2).any(|pair| pair == b"  ") {
-        return text.trim_matches(' ').to_owned();
+        return Cow::Borrowed(text.trim_matches(' '));
     }
     let mut folded = String::with_capacity(text.len());
     for word in text.split_whitespace() {
@@ -81,7 +82,7 @@ pub(super) fn fold_blanks(text: &str) -> String {
         }
         folded.push_str(word);
     }
-    folded
+    Cow::Owned(folded)
 }
 
 /// The byte of the bracket that closes the one at byte `at`, counting brackets of the same kind only.

@@ -129,7 +129,9 @@ fn option(
     let (name, value) = (folded(text.before(equals).trim()), text.after(equals + 1).trim());
     let wanted = Some(fold_blanks(value.text)).filter(|value| !value.is_empty());
     let fits = match (place, wanted) {
-        (Some((place, option)), Some(wanted)) if option == name => place.replace(wanted).is_none(),
+        (Some((place, option)), Some(wanted)) if option == name => {
+            place.replace(wanted.into_owned()).is_none()
+        }
         _ => false,
     };
     if !fits {

@@ -23,7 +23,7 @@ type Problem = String;
 
 /// Reads a constant-mass rule.
 pub(super) fn constant_mass(text: &str, comma: bool) -> Result<ConstantMassRule, Problem> {
-    let text = fold_blanks(text);
+    let text = fold_blanks(text).into_owned();
     let words: Vec<&str> = text.split(' ').filter(|word| !word.is_empty()).collect();
     if words.is_empty() {
         return Err("an empty rule".to_owned());

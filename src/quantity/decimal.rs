@@ -75,6 +75,14 @@ impl Decimal {
     /// Errors name the byte of `text` they are about. The other mark is [`DecimalError::WrongMark`], so
     /// `1,234.5` is never taken for a thousand or for one.
     pub fn parse(text: &str, comma: bool) -> Result<Decimal, DecimalError> {
+        match plain(text, if comma { b',' } else { b'.' }) {
+            Some(decimal) => Ok(decimal),
+            None => Decimal::parse_any(text, comma),
+        }
+    }
+
+    /// Reads whatever a number may be written as.
+    fn parse_any(text: &str, comma: bool) -> Result<Decimal, DecimalError> {
         let mut reader =
             Reader { text, at: text.len() - text.trim_start().len(), end: text.trim_end().len() };
         let negative = reader.sign();
@@ -114,10 +122,10 @@ impl Decimal {
     }
 
     /// The digits of the coefficient without its sign.
-    pub(super) fn digits(&self) -> String {
+    pub(super) fn digits(&self) -> DigitText {
         match i64::try_from(&self.coefficient) {
-            Ok(small) => small.unsigned_abs().to_string(),
-            Err(_) => self.coefficient.clone().unsigned_abs().to_string(),
+            Ok(small) => DigitText::short(small.unsigned_abs()),
+            Err(_) => DigitText::Long(self.coefficient.clone().unsigned_abs().to_string()),
         }
     }
 
@@ -174,6 +182,74 @@ pub(super) fn with_point(sign: &str, digits: &str, decimals: usize) -> String {
 
 /// Most digits that a machine word surely holds.
 const WORD_DIGITS: usize = 19;
+/// Most digits of a machine word.
+const MOST_WORD_DIGITS: usize = 20;
+
+/// The digits of a whole number, which seldom take memory of their own.
+pub(super) enum DigitText {
+    /// Those of a machine word, at the end of the bytes, from this place on.
+    Short([u8; MOST_WORD_DIGITS], usize),
+    /// Any.
+    Long(String),
+}
+
+impl DigitText {
+    fn short(mut number: u64) -> Self {
+        let mut bytes = [b'0'; MOST_WORD_DIGITS];
+        let mut from = MOST_WORD_DIGITS;
+        for byte in bytes.iter_mut().rev() {
+            // A digit fits a byte.
+            *byte = b'0' + (number % 10) as u8;
+            from -= 1;
+            number /= 10;
+            if number == 0 {
+                break;
+            }
+        }
+        DigitText::Short(bytes, from)
+    }
+}
+
+impl std::ops::Deref for DigitText {
+    type Target = str;
+
+    fn deref(&self) -> &str {
+        match self {
+            DigitText::Short(bytes, from) => {
+                bytes.get(*from..).and_then(|digits| std::str::from_utf8(digits).ok()).unwrap_or("")
+            }
+            DigitText::Long(text) => text,
+        }
+    }
+}
+
+/// A number as balances show it: a sign, digits, at most one mark, nothing else, and few enough digits for a machine word.
+fn plain(text: &str, mark: u8) -> Option<Decimal> {
+    let (negative, text) = match text.as_bytes() {
+        [b'-', rest @ ..] => (true, rest),
+        [b'+', rest @ ..] => (false, rest),
+        all => (false, all),
+    };
+    let (mut value, mut digits, mut decimals) = (0u64, 0usize, None);
+    for byte in text {
+        match byte {
+            b'0'..=b'9' if digits < WORD_DIGITS => {
+                value = value * 10 + u64::from(byte - b'0');
+                digits += 1;
+                decimals = decimals.map(|decimals| decimals + 1);
+            }
+            byte if *byte == mark && decimals.is_none() => decimals = Some(0),
+            _ => return None,
+        }
+    }
+    let magnitude = IBig::from(value);
+    (digits > 0).then(|| Decimal {
+        coefficient: if negative { -magnitude } else { magnitude },
+        exponent: -decimals.unwrap_or(0),
+        negative,
+        whole: decimals.is_none(),
+    })
+}
 
 /// ASCII digits as a whole number.
 fn whole_number(digits: &str) -> Option<IBig> {
@@ -358,4 +434,51 @@ fn bounded_power(negative: bool, digits: &str) -> Result<i32, DecimalError> {
         return Err(DecimalError::TooLarge);
     }
     Ok(if negative { -value } else { value })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_short_way_and_the_long_way_read_alike() {
+        let numbers = [
+            "0",
+            "-0",
+            "+7",
+            "18.2740",
+            "-0.0",
+            "5.",
+            ".5",
+            "-.25",
+            "9999999999999999999",
+            "000.100",
+            "1234567890.123456789",
+            "",
+            "-",
+            ".",
+            "+.",
+            "1.2.3",
+            "1,5",
+            " 2",
+            "2 ",
+            "--1",
+            "1e3",
+            "12345678901234567890",
+            "−3",
+            "1 000",
+            "²",
+        ];
+        for (text, comma) in numbers.iter().flat_map(|text| [(text, false), (text, true)]) {
+            assert_eq!(Decimal::parse(text, comma), Decimal::parse_any(text, comma), "{text:?}");
+        }
+        assert_eq!(plain("18.2740", b'.').map(|decimal| decimal.text()).as_deref(), Some("18.2740"));
+    }
+
+    #[test]
+    fn digits_are_those_of_the_number() {
+        for number in [0, 1, 9, 10, 4_096, 10_000_000_000_000_000_000, u64::MAX] {
+            assert_eq!(&*DigitText::short(number), number.to_string());
+        }
+    }
 }

@@ -6,6 +6,8 @@
 
 use super::{Number, Quantity};
 use crate::span::Span;
+use smallvec::SmallVec;
+use std::sync::Arc;
 
 /// The index of a node in its [`Graph`].
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -17,13 +19,13 @@ pub enum Operation {
     /// A weighing (a leaf): the load, the trial and the cycle (from 0) it was read at, and its balance.
     Reading {
         /// The load as written.
-        load: String,
+        load: Arc<str>,
         /// Index of the trial.
         trial: usize,
         /// Position in its series, from 0.
         cycle: usize,
         /// The balance, where one is named.
-        balance: Option<String>,
+        balance: Option<Arc<str>>,
     },
     /// A measured quantity (a leaf), by symbol; `trial` is `None` where one value serves all trials.
     Measured {
@@ -80,13 +82,16 @@ pub enum Operation {
     AverageDeviation,
 }
 
+/// The inputs of a node: few as a rule, and then without memory of their own.
+pub type NodeInputs = SmallVec<[NodeId; 4]>;
+
 /// One value with its origin.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Node {
     /// How it follows from the inputs.
     pub operation: Operation,
     /// The nodes it was computed from, in order.
-    pub inputs: Vec<NodeId>,
+    pub inputs: NodeInputs,
     /// The value.
     pub quantity: Quantity,
     /// Where it is written, where it is.

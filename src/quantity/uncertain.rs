@@ -75,7 +75,7 @@ pub fn print_by_uncertainty(
     let leading = leading(&value).into_iter().chain(leading(&expanded)).max().unwrap_or(place);
     let power = (!is_plain(place, leading)).then_some(leading);
     let printed = Printed { digits: in_power(&value, power), exponent: power };
-    let concise = Some(standard.digits());
+    let concise = Some((*standard.digits()).to_owned());
     (printed, PrintedUncertainty { expanded: in_power(&expanded, power), concise })
 }
 
@@ -176,7 +176,7 @@ fn in_power(decimal: &Decimal, power: Option<i32>) -> String {
     }
     let sign = if decimal.negative { "-" } else { "" };
     let zeros = if decimal.is_zero() { 0 } else { shifted as usize };
-    format!("{sign}{}{}", decimal.digits(), "0".repeat(zeros))
+    format!("{sign}{}{}", &*decimal.digits(), "0".repeat(zeros))
 }
 
 #[cfg(test)]

@@ -164,7 +164,7 @@ impl<'a> Derivation<'a> {
 
     /// Whether a value was claimed that this one rests on.
     pub(super) fn has_claim_below(&self, node: NodeId) -> bool {
-        let mut wanted: Vec<NodeId> = self.results.graph.node(node).inputs.clone();
+        let mut wanted: Vec<NodeId> = self.results.graph.node(node).inputs.to_vec();
         let mut seen = std::collections::HashSet::new();
         while let Some(next) = wanted.pop() {
             let next = self.first(next);

@@ -7,7 +7,7 @@
 //!
 //! Everything is a node of the derivation graph, with what was measured in the room as leaves.
 
-use crate::quantity::derivation::{Graph, Node, NodeId, Operation};
+use crate::quantity::derivation::{Graph, Node, NodeId, NodeInputs, Operation};
 use crate::quantity::{Dimension, Number, Quantity, QuantityError};
 
 type Result<T> = std::result::Result<T, QuantityError>;
@@ -84,7 +84,12 @@ struct Formula<'g> {
 
 impl Formula<'_> {
     fn literal(&mut self, quantity: Quantity) -> NodeId {
-        self.graph.add(Node { operation: Operation::Literal, inputs: Vec::new(), quantity, span: None })
+        self.graph.add(Node {
+            operation: Operation::Literal,
+            inputs: NodeInputs::new(),
+            quantity,
+            span: None,
+        })
     }
 
     /// digits × 10^power
@@ -105,7 +110,7 @@ impl Formula<'_> {
         of: fn(&Quantity, &Quantity) -> Result<Quantity>,
     ) -> Result<NodeId> {
         let quantity = of(self.graph.quantity(a), self.graph.quantity(b))?;
-        Ok(self.graph.add(Node { operation, inputs: vec![a, b], quantity, span: None }))
+        Ok(self.graph.add(Node { operation, inputs: NodeInputs::from_slice(&[a, b]), quantity, span: None }))
     }
 
     fn plus(&mut self, a: NodeId, b: NodeId) -> Result<NodeId> {
@@ -131,7 +136,12 @@ impl Formula<'_> {
 
     fn exponential(&mut self, a: NodeId) -> Result<NodeId> {
         let quantity = self.graph.quantity(a).exp()?;
-        Ok(self.graph.add(Node { operation: Operation::Exponential, inputs: vec![a], quantity, span: None }))
+        Ok(self.graph.add(Node {
+            operation: Operation::Exponential,
+            inputs: NodeInputs::from_slice(&[a]),
+            quantity,
+            span: None,
+        }))
     }
 
     /// 1 − a/b
@@ -224,7 +234,7 @@ mod tests {
     fn leaf(graph: &mut Graph, value: (i64, i64), dimension: Dimension) -> NodeId {
         let quantity =
             Quantity { number: Number::from_ratio(value.0, value.1), dimension, digits: Digits::Exact };
-        graph.add(Node { operation: Operation::Literal, inputs: Vec::new(), quantity, span: None })
+        graph.add(Node { operation: Operation::Literal, inputs: NodeInputs::new(), quantity, span: None })
     }
 
     /// At t in hundredths of a °C, p in Pa, h in per cent.

@@ -8,7 +8,7 @@ use crate::finding::{Code, Finding, nearest};
 use crate::notebook::Notebook;
 use crate::notebook::blocks::{BlockKind, Cell, CellValue, LoadRow, Masses, Row};
 use crate::notebook::settings::Settings;
-use crate::quantity::derivation::{Graph, Node, NodeId, Operation};
+use crate::quantity::derivation::{Graph, Node, NodeId, NodeInputs, Operation};
 use crate::quantity::{Decimal, Quantity, Unit};
 use crate::span::Span;
 use hashbrown::{HashMap, HashSet};
@@ -60,7 +60,7 @@ pub struct ReadingAt {
     /// The decimal and the unit it was written with.
     pub written: Option<(Decimal, Unit)>,
     /// The balance it was read on, where one is named.
-    pub balance: Option<String>,
+    pub balance: Option<Arc<str>>,
     /// The trial whose reading it shares.
     pub shared_with: Option<String>,
 }
@@ -81,6 +81,7 @@ impl Weighings {
             weighings: Weighings::default(),
             events: Vec::new(),
             seen: HashMap::new(),
+            balance: None,
         };
         for block in &notebook.blocks {
             if let BlockKind::Masses(masses) = &block.kind {
@@ -126,6 +127,8 @@ struct Builder<'a> {
     events: Vec<String>,
     /// How many of them there were at the last row of a load.
     seen: HashMap<Load, usize>,
+    /// The last balance that was named.
+    balance: Option<Arc<str>>,
 }
 
 impl Builder<'_> {
@@ -158,9 +161,10 @@ impl Builder<'_> {
         let series = self.series(load, row, unit);
         let cycle = self.weighings.series[series].rows.iter().filter(|row| !row.row.struck).count();
         let mut readings = vec![ReadingAt::default(); self.trials.len()];
+        let load: Arc<str> = row.things.join(" + ").into();
         for (position, cell) in row.cells.iter().enumerate() {
             if let Some(trial) = self.trials.column(&masses.columns, position) {
-                readings[trial] = self.reading(row, cell, trial, masses, unit, cycle);
+                readings[trial] = self.reading(row, cell, trial, masses, unit, (&load, cycle));
                 readings[trial].cell = Some(position);
             }
         }
@@ -197,10 +201,10 @@ impl Builder<'_> {
         trial: usize,
         masses: &Masses,
         unit: &Unit,
-        cycle: usize,
+        (load, cycle): (&Arc<str>, usize),
     ) -> ReadingAt {
         let balance = balance_of(row, cell, masses, trial, self.trials);
-        let balance = balance.map(|name| as_described(self.settings, name));
+        let balance = balance.map(|name| self.shared_name(as_described(self.settings, name)));
         let CellValue::Number(decimal) = &cell.value else {
             return ReadingAt { balance, ..ReadingAt::default() };
         };
@@ -215,15 +219,23 @@ impl Builder<'_> {
         if !row.struck {
             self.check_decimals(balance.as_deref(), decimal, unit, cell.span);
         }
-        let load = row.things.join(" + ");
+        let load = load.clone();
         let operation = Operation::Reading { load, trial, cycle, balance: balance.clone() };
-        let node = Node { operation, inputs: Vec::new(), quantity, span: Some(cell.span) };
+        let node = Node { operation, inputs: NodeInputs::new(), quantity, span: Some(cell.span) };
         let written = Some((decimal.clone(), unit.clone()));
         ReadingAt {
             node: (!row.struck).then(|| self.graph.add(node)),
             written,
             balance,
             ..ReadingAt::default()
+        }
+    }
+
+    /// The name of a balance, one for all readings in a row that have it.
+    fn shared_name(&mut self, name: &str) -> Arc<str> {
+        match &self.balance {
+            Some(last) if **last == *name => last.clone(),
+            _ => self.balance.insert(name.into()).clone(),
         }
     }
 
@@ -397,19 +409,25 @@ fn is_dash(text: &str) -> bool {
 }
 
 /// The balance of a cell: its own (CSV), the row's, the block's for this trial, or the block's only one.
-fn balance_of(row: &LoadRow, cell: &Cell, masses: &Masses, trial: usize, trials: &Trials) -> Option<String> {
+fn balance_of<'a>(
+    row: &'a LoadRow,
+    cell: &'a Cell,
+    masses: &'a Masses,
+    trial: usize,
+    trials: &Trials,
+) -> Option<&'a str> {
     let of_block = || match masses.balances.as_slice() {
         [] => None,
-        [one] => Some(one.value.clone()),
+        [one] => Some(one.value.as_str()),
         many => (0..many.len())
             .find(|position| trials.column(&masses.columns, *position) == Some(trial))
-            .map(|position| many[position].value.clone()),
+            .map(|position| many[position].value.as_str()),
     };
-    let own = cell.balance.clone().or_else(|| row.balance.as_ref().map(|balance| balance.value.clone()));
+    let own = cell.balance.as_deref().or_else(|| row.balance.as_ref().map(|balance| balance.value.as_str()));
     own.or_else(of_block).filter(|name| !is_dash(name))
 }
 
 /// A balance by its name in `experiment`, where it has one there.
-fn as_described(settings: &Settings, name: String) -> String {
-    balance::named(settings, &name).map_or(name, |balance| balance.name.value.clone())
+fn as_described<'a>(settings: &'a Settings, name: &'a str) -> &'a str {
+    balance::named(settings, name).map_or(name, |balance| &balance.name.value)
 }

@@ -297,7 +297,7 @@ fn balance_words(balance: &str) -> &str {
 
 fn leaf_words(graph: &Graph, node: NodeId) -> String {
     match &graph.node(node).operation {
-        Operation::Reading { load, .. } => load.clone(),
+        Operation::Reading { load, .. } => load.to_string(),
         Operation::Measured { symbol, .. } => symbol.clone(),
         Operation::MolarMass(formula) => format!("molar mass of {formula}"),
         Operation::Stoichiometry(name) => name.clone(),

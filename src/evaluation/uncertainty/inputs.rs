@@ -20,29 +20,29 @@ pub enum Input {
     /// The deviation from linearity of a balance near one load, shared by the trials of a group.
     Linearity {
         /// The balance; empty where it has no name.
-        balance: String,
+        balance: Arc<str>,
         /// The load as first written.
-        load: String,
+        load: Arc<str>,
         /// Which of the loads of this name that are far apart, from 0.
         group: usize,
     },
     /// The calibration of a balance near one load, where it is stated as a mass.
     Calibration {
         /// The balance; empty where it has no name.
-        balance: String,
+        balance: Arc<str>,
         /// The load as first written.
-        load: String,
+        load: Arc<str>,
         /// Which of the loads of this name that are far apart, from 0.
         group: usize,
     },
     /// The calibration of a balance where it is stated as a fraction of the load.
-    CalibrationFactor(String),
+    CalibrationFactor(Arc<str>),
     /// How far check weights were off on a balance, on average: its adjustment.
-    Adjustment(String),
+    Adjustment(Arc<str>),
     /// How far check weights changed on a balance: its drift in one line of readings (balance, load, line).
-    Drift((String, String, usize)),
+    Drift((Arc<str>, Arc<str>, usize)),
     /// The temperature of a balance in one line of readings (balance, load, line).
-    Temperature((String, String, usize)),
+    Temperature((Arc<str>, Arc<str>, usize)),
     /// A stated uncertainty of a measured quantity, by the leaf of its first cell and its place behind the value.
     Stated(NodeId, usize),
     /// The last written place of a measured quantity that states no uncertainty.
@@ -262,14 +262,14 @@ impl Inputs {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::quantity::derivation::{Node, Operation};
+    use crate::quantity::derivation::{Node, NodeInputs, Operation};
     use crate::quantity::{Digits, Dimension, Number, Quantity};
 
     fn leaf(graph: &mut Graph, value: f64, decimals: u32) -> NodeId {
         let number =
             Number::from_ratio((value * 10f64.powi(decimals as i32)).round() as i64, 10i64.pow(decimals));
         let quantity = Quantity { number, dimension: Dimension::default(), digits: Digits::Exact };
-        graph.add(Node { operation: Operation::Literal, inputs: Vec::new(), quantity, span: None })
+        graph.add(Node { operation: Operation::Literal, inputs: NodeInputs::new(), quantity, span: None })
     }
 
     fn apply(graph: &mut Graph, operation: Operation, a: NodeId, b: NodeId) -> NodeId {
@@ -279,7 +279,12 @@ mod tests {
             Operation::Divide => x.div(y),
             _ => x.sub(y),
         };
-        graph.add(Node { operation, inputs: vec![a, b], quantity: quantity.unwrap(), span: None })
+        graph.add(Node {
+            operation,
+            inputs: NodeInputs::from_slice(&[a, b]),
+            quantity: quantity.unwrap(),
+            span: None,
+        })
     }
 
     fn uncertain(inputs: &mut Inputs, leaf: NodeId, standard_deviation: f64) {

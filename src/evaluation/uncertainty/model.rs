@@ -81,7 +81,7 @@ impl Methods {
     pub(super) fn get(&self, graph: &Graph, id: NodeId, single: bool) -> Option<(Vec<Trialed>, Method)> {
         let node = graph.node(id);
         if node.operation == Operation::Mean
-            && let Some(known) = self.means.get(&node.inputs)
+            && let Some(known) = self.means.get(node.inputs.as_slice())
         {
             return Some(known.clone());
         }

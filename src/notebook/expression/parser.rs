@@ -499,7 +499,7 @@ impl<'a> Parser<'a> {
             return Ok(None);
         }
         self.scanner.next();
-        Ok(Some(fold_blanks(self.entity_text()?.text)))
+        Ok(Some(fold_blanks(self.entity_text()?.text).into_owned()))
     }
 
     /// `symbol`, `symbol(entity)`, either with `[trial]`.

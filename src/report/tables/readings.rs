@@ -91,8 +91,8 @@ impl Labelling {
         for row in rows {
             let Written::Weighed(_, Some(row)) = row else { continue };
             for name in row.balances.iter().flatten() {
-                if !names.contains(name) {
-                    names.push(name.clone());
+                if !names.iter().any(|known| **known == **name) {
+                    names.push(name.to_string());
                 }
             }
         }
@@ -129,7 +129,7 @@ impl Labelling {
         }
         let mut here: Vec<&str> = Vec::new();
         for name in row.iter().flat_map(|row| row.balances.iter().flatten()) {
-            if !here.contains(&name.as_str()) {
+            if !here.contains(&&**name) {
                 here.push(name);
             }
         }

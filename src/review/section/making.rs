@@ -104,7 +104,8 @@ pub(super) fn recorded(results: &Results, key: &str) -> Option<String> {
 /// The balances of the readings, each once, in alphabetical order.
 fn balances(results: &Results) -> Vec<String> {
     let rows = results.series.iter().flat_map(|series| &series.rows).filter(|row| !row.struck);
-    let mut all: Vec<String> = rows.flat_map(|row| row.balances.iter().flatten().cloned()).collect();
+    let mut all: Vec<String> =
+        rows.flat_map(|row| row.balances.iter().flatten().map(|name| name.to_string())).collect();
     all.sort();
     all.dedup();
     all
