@@ -77,6 +77,11 @@ fn too_much_is_refused_at_its_place() {
     for (name, text, code) in [
         ("trials", format!("```masses\ntrial: {}\ncup: 1.0\n```\n", things.join(" ")), "too-large"),
         (
+            "columns",
+            format!("```masses\ntrial:{}\ncup:{}\n```\n", " a".repeat(500_000), " 20.0".repeat(500_000)),
+            "too-large",
+        ),
+        (
             "draws",
             format!("```experiment\nmonte-carlo = {{ draws = 1000000000000 }}\n```\n{READINGS}"),
             "bad-setting",
