@@ -16,6 +16,9 @@
 //! - declarations (`<!A…>`) without a blank, and tags that begin a line right after another one: the other parser keeps to
 //!   older rules;
 //! - brackets in brackets, and addresses of links that are left open: which of them are links differs.
+//!
+//! Found and not left out yet: a `>` behind a tab within a quotation (`>>a\n\t>`), which the reader takes for an empty line of the
+//! quotation and the other parser for text. More are to be expected, so a smoke run reads the kept inputs alone.
 #![no_main]
 
 use comrak::nodes::{AstNode, NodeValue};
