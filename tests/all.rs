@@ -42,6 +42,7 @@ mod pages;
 mod published;
 mod published_chemistry;
 mod quantity;
+mod random_notebooks;
 mod remarks;
 mod report_html;
 mod report_layouts;

@@ -71,9 +71,10 @@ pub(super) fn range(values: &[NodeId], unit: &Unit, printer: &Printer) -> Option
     printer.scatter_of(&Quantity::range(&refs).ok()?, &unit.interval(), values)
 }
 
-/// Compares the range with the repeatability limit of the settings, if they state one for the symbol.
+/// Compares the range with the repeatability limit that the settings state for the symbol.
 pub(super) fn compare(
     result: &mut AgreementResult,
+    limit: &RepeatabilityLimit,
     symbol: &str,
     unit: &Unit,
     span: Option<Span>,
@@ -81,10 +82,6 @@ pub(super) fn compare(
     findings: &mut Vec<Finding>,
 ) {
     let settings = printer.settings;
-    let same = |limit: &&RepeatabilityLimit| {
-        super::scope::symbol_of(&limit.symbol.value) == super::scope::symbol_of(symbol)
-    };
-    let Some(limit) = settings.repeatability.iter().find(same) else { return };
     if result.numbers.n < 2 {
         return;
     }

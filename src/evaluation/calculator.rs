@@ -857,7 +857,8 @@ impl<'a, 'n> Calculator<'a, 'n> {
     fn blank(&mut self, of: &Expression, side: Side, span: Span) -> Value {
         let value = self.value(of, side);
         let blanks = self.trials.list().iter().enumerate().filter(|(_, trial)| trial.blank);
-        let slots: Vec<Slot> = blanks.map(|(trial, _)| value.at(trial)).collect();
+        let mut picked = |trial: usize| value.at(trial).map(|node| self.picks.pick(node, trial, self.graph));
+        let slots: Vec<Slot> = blanks.map(|(trial, _)| picked(trial)).collect();
         if slots.is_empty() {
             let finding = Finding::error(Code::UnknownTrial, span, "there is no blank");
             self.report(finding.hint("head a column `blank` on the `trial:` line"));

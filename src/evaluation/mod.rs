@@ -43,7 +43,7 @@ pub mod verdicts;
 mod worked;
 
 pub use results_file::{SCHEMA, digits_word, results_file, rounding_word};
-pub use scope::symbol_of;
+pub use scope::{name_key, symbol_of};
 
 use crate::finding::{Code, Finding, Severity};
 use crate::notebook::Notebook;

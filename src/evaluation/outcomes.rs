@@ -8,7 +8,7 @@ use super::printer::Printer;
 use super::results::{
     Claim, Computed, InlineResult, MixtureResult, Origin, Outcome, QuantityResult, TheoryResult, WorkedLine,
 };
-use super::scope::{Side, symbol_of};
+use super::scope::{Side, load_of, symbol_of};
 use super::uncertainty::Inputs;
 use super::verdicts::TheoryTest;
 use super::{Slot, Value, claims, inline, judging, repeatability, theory, worked};
@@ -16,10 +16,11 @@ use crate::finding::Finding;
 use crate::notebook::Notebook;
 use crate::notebook::blocks::BlockKind;
 use crate::notebook::expression::{ExpressionKind, Word};
+use crate::notebook::settings::RepeatabilityLimit;
 use crate::quantity::Unit;
 use crate::quantity::derivation::{Graph, NodeId, Operation};
 use crate::span::Span;
-use crate::weighing::Trial;
+use crate::weighing::{Load, Trial};
 use hashbrown::HashMap;
 
 /// What is shown of a notebook's values.
@@ -43,11 +44,12 @@ pub(super) fn collect(
         notebook,
         trials: calculator.trials.list(),
         in_full: calculator.in_full,
-        unfinished: Unfinished::of(unfinished, &calculator.picks, calculator.graph),
+        unfinished: Unfinished::of(unfinished, calculator.trials.list(), &calculator.picks, calculator.graph),
         inputs: calculator.inputs.clone(),
         quantities: Vec::new(),
         values: Vec::new(),
         by_symbol: HashMap::new(),
+        by_load: HashMap::new(),
     };
     collector.measured(calculator);
     collector.net_masses(calculator);
@@ -67,42 +69,54 @@ pub(super) fn collect(
 
 /// Which values rest on an unfinished series: one pass over the graph.
 /// A set of trials is one bit each; a notebook has at most 64.
-pub(super) struct Unfinished(Vec<u64>);
+pub(super) struct Unfinished {
+    flags: Vec<u64>,
+    /// The trials that a mean or a range is taken of.
+    counted: u64,
+}
 
 impl Unfinished {
-    fn of(readings: &[(NodeId, usize)], picks: &Picks, graph: &Graph) -> Self {
+    fn of(readings: &[(NodeId, usize)], trials: &[Trial], picks: &Picks, graph: &Graph) -> Self {
         let mut flags = vec![0u64; graph.len()];
         for (node, trial) in readings {
             flags[node.0 as usize] |= if is_own(*node, *trial, graph) { ALL } else { bit(*trial) };
         }
-        let mut unfinished = Unfinished(flags);
+        let counted = trials.iter().enumerate().filter(|(_, trial)| trial.counts());
+        let counted = counted.fold(0, |set, (trial, _)| set | bit(trial));
+        let mut unfinished = Unfinished { flags, counted };
         unfinished.spread(graph, picks, 0);
         unfinished
     }
 
     /// Takes in the nodes that were added since.
     fn extend(&mut self, graph: &Graph, picks: &Picks) {
-        let from = self.0.len();
-        self.0.resize(graph.len(), 0);
+        let from = self.flags.len();
+        self.flags.resize(graph.len(), 0);
         self.spread(graph, picks, from);
     }
 
     /// What rests on an unfinished series, from a node on; inputs come before what rests on them.
     fn spread(&mut self, graph: &Graph, picks: &Picks, from: usize) {
         for (id, node) in graph.nodes().skip(from) {
-            let rests = node.inputs.iter().fold(0, |rests, input| rests | self.0[input.0 as usize]);
-            self.0[id.0 as usize] |= match picks.provisional(id) {
+            let rests = node.inputs.iter().fold(0, |rests, input| rests | self.flags[input.0 as usize]);
+            self.flags[id.0 as usize] |= match picks.provisional(id) {
                 Some(provisional) => u64::from(provisional) * ALL,
-                None if rests != 0 && is_across_trials(&node.operation) => ALL,
+                None if is_across_trials(&node.operation) => self.across(rests),
                 None => rests,
             };
         }
     }
 
+    /// What holds of a mean or a range of values that rest on this: a trial that is not counted brings nothing by a
+    /// reading it shares.
+    fn across(&self, rests: u64) -> u64 {
+        if rests == ALL || rests & self.counted != 0 { ALL } else { 0 }
+    }
+
     /// Whether a value rests on a series that is unfinished in this trial; in any, for a scalar. A reading that
     /// two trials share may be the last of a finished series in one and of an unfinished one in the other.
     fn holds(&self, node: NodeId, trial: Option<usize>) -> bool {
-        let flags = self.0.get(node.0 as usize).copied().unwrap_or(0);
+        let flags = self.flags.get(node.0 as usize).copied().unwrap_or(0);
         trial.map_or(flags, |trial| flags & bit(trial)) != 0
     }
 }
@@ -134,6 +148,8 @@ pub(super) struct Collector<'a> {
     values: Vec<Value>,
     /// The index of the quantity of a symbol; a measured one comes before what the readings give.
     by_symbol: HashMap<String, usize>,
+    /// The index of a net mass by what it is the mass of.
+    by_load: HashMap<Load, usize>,
 }
 
 /// What a quantity is called, shown in and defined by.
@@ -145,7 +161,7 @@ struct Heading {
     remark: Option<String>,
 }
 
-impl Collector<'_> {
+impl<'a> Collector<'a> {
     /// Prints values by the notebook's policies.
     pub(super) fn printer<'p>(&'p self, graph: &'p Graph) -> Printer<'p> {
         Printer { graph, inputs: &self.inputs, settings: &self.notebook.settings }
@@ -183,8 +199,7 @@ impl Collector<'_> {
         for (index, group) in calculator.scope.groups.iter().enumerate() {
             let symbol = group.symbol.to_string();
             let measured = calculator.scope.measured(&group.symbol).is_some();
-            let listed =
-                measured || (calculator.net_mass_groups[index] && self.by_symbol.contains_key(&symbol));
+            let listed = measured || (calculator.net_mass_groups[index] && self.quantity(&symbol).is_some());
             if group.side == Side::Theory || listed || group.symbol.name == "formula" {
                 continue;
             }
@@ -250,6 +265,9 @@ impl Collector<'_> {
     fn add(&mut self, heading: Heading, value: &Value, graph: &Graph) {
         let result = self.result(heading, value, graph);
         self.by_symbol.entry(result.symbol.clone()).or_insert(self.quantities.len());
+        if let Some(load) = load_of(&result.symbol).filter(|_| result.origin == Origin::NetMass) {
+            self.by_load.entry(load).or_insert(self.quantities.len());
+        }
         self.values.push(value.clone());
         self.quantities.push(result);
     }
@@ -321,15 +339,18 @@ impl Collector<'_> {
         self.unfinished.holds(node, trial)
     }
 
-    /// The number of a quantity by its symbol, with its value.
+    /// The number of a quantity by its symbol, with its value. A net mass is known by what it is the mass of,
+    /// however that is written.
     pub(super) fn quantity(&self, symbol: &str) -> Option<(usize, &Value)> {
-        self.by_symbol.get(symbol).map(|index| (*index, &self.values[*index]))
+        let of_load = || self.by_load.get(&load_of(symbol)?).copied();
+        let index = self.by_symbol.get(symbol).copied().or_else(of_load)?;
+        Some((index, &self.values[index]))
     }
 
     /// Repeatability limits of names that nothing has.
     fn check_limits(&self, findings: &mut Vec<Finding>) {
         for limit in &self.notebook.settings.repeatability {
-            if !self.by_symbol.contains_key(&symbol_of(&limit.symbol.value).to_string()) {
+            if self.quantity(&symbol_of(&limit.symbol.value).to_string()).is_none() {
                 let message =
                     format!("a repeatability limit of {}, which nothing defines", limit.symbol.value);
                 let finding = Finding::warning(crate::finding::Code::BadSetting, limit.symbol.span, message);
@@ -342,9 +363,21 @@ impl Collector<'_> {
         }
     }
 
+    /// The repeatability limit of a quantity, the first where there are several, by the quantity's number.
+    fn limits(&self) -> HashMap<usize, &'a RepeatabilityLimit> {
+        let mut limits = HashMap::new();
+        for limit in &self.notebook.settings.repeatability {
+            if let Some((index, _)) = self.quantity(&symbol_of(&limit.symbol.value).to_string()) {
+                limits.entry(index).or_insert(limit);
+            }
+        }
+        limits
+    }
+
     fn agreements(&mut self, graph: &mut Graph, findings: &mut Vec<Finding>) {
+        let limits = self.limits();
         let set_aside = self.trials.iter().any(|trial| trial.set_aside.is_some());
-        for (quantity, value) in self.quantities.iter_mut().zip(&self.values) {
+        for (index, (quantity, value)) in self.quantities.iter_mut().zip(&self.values).enumerate() {
             let settings = &self.notebook.settings;
             let (trials, inputs, in_full) = (self.trials, &self.inputs, self.in_full);
             let mut of = |counts: &dyn Fn(&Trial) -> bool| {
@@ -359,10 +392,11 @@ impl Collector<'_> {
                     format!("the agreement of {} needs fractions beyond the size limit", quantity.symbol);
                 findings.push(Finding::error(crate::finding::Code::TooLarge, quantity.span, message));
             }
-            if let Some(result) = &mut valid {
+            if let (Some(result), Some(limit)) = (&mut valid, limits.get(&index)) {
                 let QuantityResult { symbol, unit, span, .. } = &*quantity;
                 agreement::compare(
                     result,
+                    limit,
                     symbol,
                     unit,
                     *span,

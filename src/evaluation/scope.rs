@@ -8,6 +8,7 @@ use crate::notebook::Notebook;
 use crate::notebook::blocks::{BlockKind, Definition, Mixture, QuantityRow};
 use crate::notebook::expression::{Expression, ExpressionKind, Symbol, Word};
 use crate::span::Span;
+use crate::weighing::Load;
 use hashbrown::HashMap;
 
 /// Whether a name is meant as a result or as its theory.
@@ -279,5 +280,21 @@ pub fn symbol_of(text: &str) -> Symbol {
             Symbol { name: name.trim().to_string(), entity: Some(entity.trim().to_string()) }
         }
         _ => Symbol { name: folded, entity: None },
+    }
+}
+
+/// What a symbol such as `m(crucible + sample)` is the mass of; blanks, case and order make no difference to it.
+pub(super) fn load_of(text: &str) -> Option<Load> {
+    let symbol = symbol_of(text);
+    let entity = symbol.entity.filter(|_| &*symbol.name == "m")?;
+    Some(Load::parse(&entity))
+}
+
+/// What two spellings of one name have in common: a mass is known by its things, however they are written, and
+/// other names by their letters.
+pub fn name_key(text: &str) -> String {
+    match load_of(text) {
+        Some(load) => format!("m({})", load.things.join(" + ")),
+        None => symbol_of(text).to_string(),
     }
 }

@@ -12,7 +12,8 @@ pub(super) fn decode(bytes: &[u8]) -> (Cow<'_, str>, Option<Span>) {
         Err(error) => {
             let at = error.valid_up_to();
             let place = Span::new(at, at + char::REPLACEMENT_CHARACTER.len_utf8());
-            (String::from_utf8_lossy(bytes), Some(place))
+            let text = String::from_utf8_lossy(bytes);
+            (Cow::Owned(with_line_feeds(&text).into_owned()), Some(place))
         }
     }
 }
@@ -48,6 +49,7 @@ mod tests {
     #[test]
     fn a_carriage_return_alone_ends_a_line() {
         assert_eq!(decode(b"a\rb\r\nc").0, "a\nb\r\nc");
+        assert_eq!(decode(b"a\xFF\rb").0, "a\u{fffd}\nb", "also where not all is text");
     }
 
     #[test]

@@ -5,8 +5,8 @@
 //! stays open: its points are neither given nor refused.
 
 use super::verdict::{ClaimReview, DigitsVerdict, Review, ValueVerdict};
+use crate::evaluation::name_key;
 use crate::evaluation::results::{AgreementResult, Claim, QuantityResult, Results, Trial};
-use crate::evaluation::symbol_of;
 use crate::finding::Code;
 use crate::quantity::rounding::round_to_place;
 use crate::quantity::{Number, Printed, Rounding};
@@ -272,11 +272,11 @@ pub fn quantity<'a>(
     names(template, of).iter().find_map(find)
 }
 
-/// A symbol as it is compared: blanks make no difference.
+/// A symbol as it is compared, with `mean` before it or not.
 fn folded(symbol: &str) -> String {
     match symbol.trim().strip_prefix("mean ") {
-        Some(symbol) => format!("mean {}", symbol_of(symbol)),
-        None => symbol_of(symbol).to_string(),
+        Some(symbol) => format!("mean {}", name_key(symbol)),
+        None => name_key(symbol),
     }
 }
 

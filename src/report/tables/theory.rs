@@ -148,7 +148,9 @@ fn per_trial_theory(
         cells.extend(std::iter::repeat_n(Cell::Empty, 1 + further));
         value_row(label, cells)
     };
-    outcomes.iter().enumerate().map(row).collect()
+    // A blank has net masses, and nothing that could be held against theory.
+    let blank = |index: usize| results.trials.get(index).is_some_and(|trial| trial.blank);
+    outcomes.iter().enumerate().filter(|(index, _)| !blank(*index)).map(row).collect()
 }
 
 fn signed_cell(figure: Option<&Figure>) -> Cell {
