@@ -31,6 +31,8 @@ mod hostile;
 #[cfg(feature = "pdf")]
 mod hostile_layouts;
 mod house;
+#[cfg(unix)]
+mod interruptions;
 mod licences;
 mod marks;
 mod molar_masses;

@@ -1,7 +1,7 @@
 #!/usr/bin/env bash
 # Every check of the project: formatting, lints, documentation, all tests, a clean tree afterwards.
 # Installs what the tests call (poppler-utils for the text of PDFs, qpdf for their structure, xmllint for XML by its
-# schema, strace for system calls that fail, chromium and its driver for pages, node for the scripts of pages and their
+# schema, strace for system calls that fail, faketime for clocks that are set back, chromium and its driver for pages, node for the scripts of pages and their
 # checkers) where it is missing.
 set -euo pipefail
 cd "$(dirname "$0")/.."
@@ -17,6 +17,7 @@ need cc build-essential
 need pdftotext poppler-utils
 need qpdf qpdf
 need strace strace
+need faketime faketime
 need python3 python3
 need xmllint libxml2-utils
 need chromium chromium

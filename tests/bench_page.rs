@@ -331,7 +331,7 @@ fn text_of_a_notebook_is_never_markup() {
 
 #[test]
 fn the_program_going_away_is_said_and_coming_back_is_not_needed_to_read() {
-    let served = served();
+    let mut served = served();
     let browser = opened(&served, 1400);
     assert_eq!(served.interrupt(), Some(0));
     browser.wait_for_text("#line", "does not answer");

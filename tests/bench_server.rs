@@ -378,7 +378,7 @@ fn a_shared_page_has_an_address_of_its_own_and_says_so() {
 
 #[test]
 fn it_ends_by_an_interrupt_while_a_page_is_waiting() {
-    let served = Served::start(&[("n.md", NOTEBOOK)]);
+    let mut served = Served::start(&[("n.md", NOTEBOOK)]);
     let mut waiting = TcpStream::connect(served.host()).unwrap();
     let path = own(&served, "n/0/state?since=1");
     waiting.write_all(format!("GET {path} HTTP/1.1\r\nHost: {}\r\n\r\n", served.host()).as_bytes()).unwrap();
@@ -386,6 +386,27 @@ fn it_ends_by_an_interrupt_while_a_page_is_waiting() {
     let begun = Instant::now();
     assert_eq!(served.interrupt(), Some(0));
     assert!(begun.elapsed() < Duration::from_secs(10));
+}
+
+/// Ctrl-C while a reading is put in: the notebook has it or has it not, and nothing else is left in its folder.
+#[test]
+fn an_interrupt_while_a_reading_is_written_leaves_a_whole_notebook() {
+    let new = NOTEBOOK.replace("cup: –", "cup: 20.0000");
+    for milliseconds in [0, 2, 5, 10, 30] {
+        let mut served = Served::start(&[("n.md", NOTEBOOK)]);
+        std::thread::scope(|scope| {
+            let writing = scope.spawn(|| enter(&served, "write", &reading()).0);
+            std::thread::sleep(Duration::from_millis(milliseconds));
+            drop(Command::new("kill").args(["-INT", &served.process().to_string()]).status());
+            let answered = writing.join().expect("an answer or none");
+            assert!([0, 200].contains(&answered), "{answered}");
+        });
+        assert_eq!(served.interrupt(), Some(0), "after {milliseconds} ms");
+        let text = served.read("n.md");
+        assert!(text == NOTEBOOK || text == new, "after {milliseconds} ms: {text}");
+        let names = std::fs::read_dir(served.folder()).unwrap().count();
+        assert_eq!(names, 1, "after {milliseconds} ms");
+    }
 }
 
 #[test]

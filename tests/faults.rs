@@ -4,130 +4,14 @@
 //! System calls are made to fail, and the program is killed between them, by `strace` (Debian package `strace`), where the
 //! system lets one process trace another.
 
-use std::collections::BTreeMap;
-use std::io::Write;
-use std::path::{Path, PathBuf};
+use crate::common::place::{NOTEBOOK, OLD, Place, REPORT, can_trace, not_tried, said, spread};
+use std::path::Path;
 use std::process::{Command, Output, Stdio};
 
-const NOTEBOOK: &str = "```experiment\ntitle = \"Salt\"\ndate = 2026-03-04\n```\n\n```masses\nbalance: B-1\n\
-    trial: A B\ncup: 20.0000 21.0000\ncup + salt: 21.0000 22.5000\n```\n\n{mean m(salt)} of it.\n";
-const OLD: &str = "the report that was there before";
+/// So many of the calls of a write a signal comes at; `REWEIGH_EVERY_CALL=1` tries all of them.
+const MOST: usize = 16;
 
-/// A folder with a notebook and an old report.
-struct Place {
-    folder: tempfile::TempDir,
-}
-
-impl Place {
-    fn new() -> Place {
-        let folder = tempfile::tempdir().expect("a folder");
-        std::fs::write(folder.path().join("n.md"), NOTEBOOK).expect("a notebook");
-        let place = Place { folder };
-        place.put_old();
-        place
-    }
-
-    fn path(&self, name: &str) -> PathBuf {
-        self.folder.path().join(name)
-    }
-
-    fn put_old(&self) {
-        std::fs::write(self.path("n.html"), OLD).expect("an old report");
-    }
-
-    /// The names in the folder.
-    fn names(&self) -> Vec<String> {
-        let entries = std::fs::read_dir(self.folder.path()).expect("the folder");
-        let mut names: Vec<String> = entries
-            .map(|entry| entry.expect("an entry").file_name().to_string_lossy().into_owned())
-            .collect();
-        names.sort();
-        names
-    }
-
-    /// A command with the program behind it.
-    fn under(&self, before: &[&str], arguments: &[&str]) -> Output {
-        let program = env!("CARGO_BIN_EXE_reweigh");
-        let words: Vec<&str> =
-            before.iter().copied().chain([program]).chain(arguments.iter().copied()).collect();
-        Command::new(words[0])
-            .args(&words[1..])
-            .current_dir(self.folder.path())
-            .stdin(Stdio::null())
-            .output()
-            .expect("it runs")
-    }
-
-    fn run(&self, arguments: &[&str]) -> Output {
-        self.under(&[], arguments)
-    }
-
-    /// What the command is told when the shell has set a limit.
-    fn limited(&self, limit: &str, arguments: &[&str]) -> Output {
-        self.under(&["bash", "-c", &format!("{limit}; exec \"$@\""), "bash"], arguments)
-    }
-
-    /// The report as it is without trouble.
-    fn report(&self) -> Vec<u8> {
-        let output = self.run(&REPORT);
-        assert_eq!(output.status.code(), Some(0), "{}", said(&output));
-        let report = std::fs::read(self.path("n.html")).expect("a report");
-        self.put_old();
-        report
-    }
-
-    /// The old report or the new one stands there; says whether it is the new one.
-    fn whole(&self, new: &[u8], when: &str) -> bool {
-        let now = std::fs::read(self.path("n.html")).expect("there is a report");
-        assert!(now == new || now == OLD.as_bytes(), "{when}: a report of {} bytes", now.len());
-        now == new
-    }
-}
-
-const REPORT: [&str; 6] = ["report", "--as", "html", "n.md", "--output", "n.html"];
-
-fn said(output: &Output) -> String {
-    String::from_utf8_lossy(&output.stderr).into_owned()
-}
-
-/// Whether processes can be traced here. Where not, that is said past the test runner, which keeps the words of tests that pass
-/// to itself.
-fn can_trace(test: &str) -> bool {
-    let tried = Command::new("strace").args(["-o", "/dev/null", "true"]).output();
-    let tried = tried.expect("strace is installed (Debian package `strace`)");
-    if !tried.status.success() {
-        let line = format!("NOT TRIED: {test}: this system lets no process be traced\n");
-        drop(std::io::stderr().write_all(line.as_bytes()));
-    }
-    tried.status.success()
-}
-
-/// The system calls of the first thread from a little before it begins to write its report until it ends: the name of each, and
-/// how often that thread has made it by then.
-fn calls(place: &Place) -> Vec<(String, usize)> {
-    let log = tempfile::NamedTempFile::new().expect("a log");
-    let name = log.path().to_str().expect("a plain name").to_owned();
-    place.under(&["strace", "-f", "-o", &name], &REPORT);
-    place.put_old();
-    let text = std::fs::read_to_string(log.path()).expect("the log");
-    let first = text.split_whitespace().next().expect("a process").to_owned();
-    let call = |line: &str| {
-        let (process, rest) = line.split_once(' ')?;
-        let name = rest.trim_start().split_once('(')?.0;
-        (process == first && name.chars().all(|c| c.is_ascii_alphanumeric() || c == '_'))
-            .then(|| name.to_owned())
-    };
-    let (mut made, mut counted, mut begins) = (BTreeMap::new(), Vec::new(), None);
-    for (line, name) in text.lines().filter_map(|line| Some((line, call(line)?))) {
-        begins = begins.or_else(|| line.contains(".reweigh-").then_some(counted.len()));
-        let count = made.entry(name.clone()).or_insert(0);
-        *count += 1;
-        counted.push((name, *count));
-    }
-    counted.split_off(begins.expect("it writes a temporary file").saturating_sub(3))
-}
-
-/// Stops the program with a signal at each of these calls.
+/// Stops the program with a signal at calls that are spread over the writing of a report.
 /// Gives how often the old report was left and how often the new one; nothing where processes cannot be traced.
 fn stopped(signal: &str, test: &str, after: impl Fn(&Place, &Output, bool)) -> Option<(usize, usize)> {
     if !can_trace(test) {
@@ -135,10 +19,12 @@ fn stopped(signal: &str, test: &str, after: impl Fn(&Place, &Output, bool)) -> O
     }
     let place = Place::new();
     let new = place.report();
+    let calls = place.calls(&REPORT);
+    place.put_old();
+    let begins = calls.iter().position(|(_, _, writes)| *writes).expect("it writes a temporary file");
     let (mut old, mut done) = (0, 0);
-    for (call, nth) in calls(&place) {
-        let inject = format!("inject={call}:signal={signal}:when={nth}");
-        let output = place.under(&["strace", "-f", "-q", "-o", "/dev/null", "-e", &inject], &REPORT);
+    for (call, nth, _) in spread(&calls[begins.saturating_sub(3)..], MOST) {
+        let output = place.injected(&call, &format!("signal={signal}"), nth, &REPORT);
         let is_new = place.whole(&new, &format!("{signal} at {call} {nth}"));
         if is_new {
             done += 1
@@ -161,7 +47,7 @@ fn killed_at_any_call_it_leaves_the_old_report_or_the_new_one() {
         assert_eq!(place.names(), ["n.html", "n.md"]);
     });
     if let Some((old, done)) = counts {
-        assert!(old > 5 && done > 1, "killed {old} times before the report was there, {done} times after");
+        assert!(old > 3 && done > 0, "killed {old} times before the report was there, {done} times after");
     }
 }
 
@@ -190,16 +76,16 @@ fn a_call_that_fails_is_said_and_leaves_the_old_report() {
         ("write", "EIO"),
         ("fsync", "EIO"),
         ("fchmod", "EPERM"),
-        ("/^rename", "EROFS"),
-        ("/^rename", "EACCES"),
+        ("renameat", "EROFS"),
+        ("renameat", "EACCES"),
     ] {
-        for when in 1..=4 {
-            let inject = format!("inject={call}:error={error}:when={when}");
-            let output = place.under(&["strace", "-f", "-q", "-o", "/dev/null", "-e", &inject], &REPORT);
-            let is_new = place.whole(&new, &inject);
-            assert_eq!(place.names(), ["n.html", "n.md"], "{inject}");
-            assert!(is_new || output.status.code() == Some(2), "{inject}: {:?}", output.status);
-            assert!(is_new || said(&output).contains("cannot write n.html"), "{inject}: {}", said(&output));
+        for when in [1, 2] {
+            let output = place.injected(call, &format!("error={error}"), when, &REPORT);
+            let tried = format!("{error} at {call} {when}");
+            let is_new = place.whole(&new, &tried);
+            assert_eq!(place.names(), ["n.html", "n.md"], "{tried}");
+            assert!(is_new || output.status.code() == Some(2), "{tried}: {:?}", output.status);
+            assert!(is_new || said(&output).contains("cannot write n.html"), "{tried}: {}", said(&output));
             place.put_old();
         }
     }
@@ -217,6 +103,42 @@ fn a_full_disk_is_said_and_the_old_report_stays() {
     let output = place.limited("exec >/dev/full", &["compute", "n.md"]);
     assert_eq!(output.status.code(), Some(2), "{}", said(&output));
     assert!(said(&output).contains("reweigh: cannot write"), "{}", said(&output));
+}
+
+/// The same on a file system that is full indeed: a small one in memory, mounted where only the test sees it.
+#[test]
+fn on_a_file_system_without_room_the_old_files_stay() {
+    let place = Place::new();
+    let report = place.report();
+    std::fs::create_dir(place.path("small")).expect("a folder");
+    std::fs::create_dir(place.path("section")).expect("a folder");
+    std::fs::copy(place.path("n.md"), place.path("section/a.md")).expect("a hand-in");
+    let script = r#"mount -t tmpfs -o size="$1"k none small 2>/dev/null || exit 77
+        cp n.md n.html small; head -c 1000000 /dev/zero >small/filling 2>/dev/null
+        truncate -s -"$2" small/filling; shift 2
+        "$@" >small/said; status=$?; cat small/n.html; ls -A small; exit $status"#;
+    let kilobytes = (report.len() / 1024 + 64).to_string();
+    // What is left has room for a part of the output, or for nothing at all.
+    for (left, command, message) in [
+        (
+            "8192",
+            &["report", "--as", "html", "small/n.md", "--output", "small/n.html"][..],
+            "write small/n.html",
+        ),
+        ("0", &["section", "section", "--format", "html", "--output", "small/n.html"], "write small/n.html"),
+        ("0", &["start", "hydrate", "small/new.md"], "write small/new.md"),
+        ("0", &["compute", "n.md", "--format", "json"], "write the results"),
+    ] {
+        let before = ["unshare", "-rm", "bash", "-c", script, "bash", &kilobytes, left];
+        let output = place.under(&before, command);
+        if output.status.code() == Some(77) || said(&output).contains("unshare") {
+            return not_tried("a full file system", "this system mounts none for a test");
+        }
+        assert_eq!(output.status.code(), Some(2), "{command:?}: {}", said(&output));
+        assert!(said(&output).contains(&format!("cannot {message}")), "{command:?}: {}", said(&output));
+        let there = String::from_utf8_lossy(&output.stdout).into_owned();
+        assert_eq!(there, format!("{OLD}filling\nn.html\nn.md\nsaid\n"), "{command:?}");
+    }
 }
 
 /// A report moved into the place of a device would take the device away.
@@ -302,6 +224,24 @@ fn several_runs_on_one_output_leave_one_whole_report() {
     assert!(place.names().iter().all(|name| !name.starts_with('.')), "{:?}", place.names());
 }
 
+/// Of several who begin one notebook at once, one does.
+#[test]
+fn several_starts_of_one_notebook_leave_one_whole_notebook() {
+    let place = Place::new();
+    assert_eq!(place.run(&["start", "hydrate", "alone.md"]).status.code(), Some(0));
+    let whole = std::fs::read(place.path("alone.md")).expect("a notebook");
+    let outputs: Vec<Output> = std::thread::scope(|scope| {
+        let runs: Vec<_> =
+            (0..6).map(|_| scope.spawn(|| place.run(&["start", "hydrate", "new.md"]))).collect();
+        runs.into_iter().map(|run| run.join().expect("it ends")).collect()
+    });
+    let begun = outputs.iter().filter(|output| output.status.code() == Some(0)).count();
+    assert_eq!(begun, 1, "{:?}", outputs.iter().map(said).collect::<Vec<_>>());
+    assert!(outputs.iter().all(|output| matches!(output.status.code(), Some(0 | 2))));
+    assert_eq!(std::fs::read(place.path("new.md")).expect("a notebook"), whole);
+    assert_eq!(place.names(), ["alone.md", "n.html", "n.md", "new.md"]);
+}
+
 /// The report carries what was read, whatever the file holds by then: it stays consistent with itself.
 #[test]
 fn a_notebook_that_changes_while_it_is_read_gives_a_report_of_what_was_read() {
@@ -343,6 +283,19 @@ fn no_clock_has_a_say() {
         assert!(touched.expect("touch runs").success());
         assert_eq!(place.report(), new, "a file of {time}");
     }
+    if Command::new("faketime").arg("--version").stdout(Stdio::null()).stderr(Stdio::null()).status().is_err()
+    {
+        return not_tried(
+            "a clock that is set back",
+            "faketime (Debian package `faketime`) is not installed",
+        );
+    }
+    // The second run is before the first, whose report and notebook are of the future to it.
+    for time in ["2037-12-31 23:59:59", "1999-01-01 00:00:00", "2024-02-29 12:00:00"] {
+        let output = place.under(&["faketime", "-f", time], &REPORT);
+        assert_eq!(output.status.code(), Some(0), "{time}: {}", said(&output));
+        assert_eq!(std::fs::read(place.path("n.html")).expect("a report"), new, "a clock at {time}");
+    }
 }
 
 #[test]
@@ -352,13 +305,26 @@ fn a_pipe_that_closes_early_is_no_error() {
     std::fs::write(place.path("long.md"), format!("{NOTEBOOK}\n```claimed\ntrial: A B\n{many}```\n"))
         .expect("written");
     let program = env!("CARGO_BIN_EXE_reweigh");
-    for command in [
-        "compute long.md --format json",
-        "review long.md --format csv",
-        "section . --format json",
-        "formula H2O",
-        "--help",
-    ] {
+    let forms = ["text", "json", "csv", "html", "junit", "sarif"];
+    let mut commands: Vec<String> =
+        forms.iter().map(|form| format!("review long.md --format {form}")).collect();
+    commands.extend(forms[..4].iter().map(|form| format!("section . --format {form}")));
+    commands.extend(
+        [
+            "compute long.md",
+            "compute long.md --format json",
+            "report --as html n.md long.md",
+            "report --as markdown n.md long.md",
+            "start hydrate new.md",
+            "start hydrate --sheet new.html",
+            "template check hydrate",
+            "formula H2O",
+            "--help",
+            "report --help",
+        ]
+        .map(str::to_owned),
+    );
+    for command in commands {
         // The status is that of the program, behind a reader that is gone before it has said much.
         let script = format!("set -o pipefail; {program} {command} | true; echo ${{PIPESTATUS[0]}}");
         let output = Command::new("bash")
@@ -377,11 +343,11 @@ fn with_too_little_memory_the_old_report_stays() {
     let place = Place::new();
     let new = place.report();
     let (mut ended, mut done) = (0, 0);
-    for step in 1..=24 {
-        let output = place.limited(&format!("ulimit -v {}", step * 16 * 1024), &REPORT);
-        let is_new = place.whole(&new, &format!("{} MiB", step * 16));
+    for megabytes in [16, 48, 80, 96, 128, 192, 384, 1024] {
+        let output = place.limited(&format!("ulimit -v {}", megabytes * 1024), &REPORT);
+        let is_new = place.whole(&new, &format!("{megabytes} MiB"));
         assert!(is_new || output.status.code() != Some(0), "{}", said(&output));
-        assert_eq!(place.names(), ["n.html", "n.md"], "{} MiB: {}", step * 16, said(&output));
+        assert_eq!(place.names(), ["n.html", "n.md"], "{megabytes} MiB: {}", said(&output));
         if is_new {
             done += 1
         } else {
@@ -390,6 +356,34 @@ fn with_too_little_memory_the_old_report_stays() {
         place.put_old();
     }
     assert!(ended > 0 && done > 0, "{ended} runs were stopped, {done} were not");
+}
+
+/// A run that is stopped gives no whole results, and says by its status that it failed.
+#[test]
+fn with_too_little_memory_nothing_is_taken_for_a_result() {
+    let place = Place::new();
+    std::fs::write(
+        place.path("c.md"),
+        format!("{NOTEBOOK}\n```claimed\ntrial: A B\nm(salt): 1.0000 1.5000\n```\n"),
+    )
+    .expect("written");
+    for command in [["compute", "--format", "json", "n.md"], ["review", "--format", "json", "c.md"]] {
+        let usual = place.run(&command);
+        let before = place.names();
+        let (mut ended, mut done) = (0, 0);
+        for megabytes in [12, 32, 64, 96, 256, 1024] {
+            let output = place.limited(&format!("ulimit -v {}", megabytes * 1024), &command);
+            assert_eq!(place.names(), before, "{command:?}, {megabytes} MiB");
+            if output.status.code() == usual.status.code() {
+                assert_eq!(output.stdout, usual.stdout, "{command:?}, {megabytes} MiB");
+                done += 1;
+            } else {
+                assert_ne!(output.status.code(), Some(0), "{command:?}, {megabytes} MiB");
+                ended += 1;
+            }
+        }
+        assert!(ended > 0 && done > 0, "{command:?}: {ended} runs were stopped, {done} were not");
+    }
 }
 
 /// What a notebook names is looked for in its own folder and nowhere else, by whatever way the path leads out.

@@ -89,7 +89,7 @@ impl Served {
     }
 
     /// Asks it to end as Ctrl-C does, and says with which status it did.
-    pub fn interrupt(mut self) -> Option<i32> {
+    pub fn interrupt(&mut self) -> Option<i32> {
         let sent = Command::new("kill").args(["-INT", &self.child.id().to_string()]).status();
         assert!(sent.is_ok_and(|status| status.success()), "the signal was sent");
         self.child.wait().expect("it ends").code()

@@ -19,6 +19,8 @@ pub mod bench;
 pub mod browser;
 pub mod equations;
 pub mod examples;
+#[cfg(unix)]
+pub mod place;
 
 use dashu_ratio::RBig;
 use serde_json::Value as Json;
