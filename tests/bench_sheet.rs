@@ -185,6 +185,56 @@ fn the_scripts_judge_generated_tables_as_the_program_does() {
 }
 
 #[test]
+fn what_is_typed_becomes_lines_that_the_program_reads_the_same() {
+    let script = r#"
+        const cell = (typed, struck = [], reason = "") => ({ typed, struck, reason });
+        const lines = [
+          { label: "cup, heating 1", things: ["cup"], treatment: "heating", number: 1, done: "", cells: [cell("18.2749"), cell("17.9034")] },
+          { label: "cup + salt, heating 1", things: ["cup", "salt"], treatment: "heating", number: 1, cells: [cell("18.9412"), cell("18.5736")] },
+          { eventText: "ten drops of water added" },
+          { label: "cup + salt, heating 2", things: ["cup", "salt"], treatment: "heating", number: 2, done: " \n ", cells: [cell("18.9383"), cell("")] },
+          { label: "cup + salt, heating 3", things: ["cup", "salt"], treatment: "heating", number: 3, done: " ignited at 900 °C: event: ~~x~~\n``` @ B-1 | = A ", cells: [cell("18.9301", ["18.9031"], "misread]\n"), cell("18.5650")] },
+        ];
+        const table = { unit: new Fraction(1n, 1000n), readability: null, rule: given, trials: ["A", "B"], lines: linesOf(withEvents(lines), (line) => line.cells.map((cell) => cell.typed), ".") };
+        const said = remarksOn(table, 3, 0, "18.9301", ".").map(([kind, words]) => words);
+        console.log(JSON.stringify({ text: massesText(lines, table.trials, "."), verdicts: seriesOf(table).map((series) => table.trials.map((_, trial) => judge(series, table, trial))), said }));
+    "#;
+    let notebook = reweigh::notebook::read("n.md", b"```masses\ncup: 1.0\n```\n", &Memory::default());
+    let written = in_node(script, &offline::table(&notebook, None)["rule"]);
+    let text = format!("```masses\n{}```\n", written["text"].as_str().unwrap());
+    assert_eq!(
+        text,
+        "```masses\n\
+        trial:                  A                              B\n\
+        cup, heating 1:         18.2749                        17.9034\n\
+        cup + salt, heating 1:  18.9412                        18.5736\n\
+        event: ten drops of water added\n\
+        cup + salt, heating 2:  18.9383                        –\n\
+        event: ignited at 900 °C: event: ~~x~~ ``` @ B-1 | = A\n\
+        cup + salt, heating 3:  ~~18.9031~~ 18.9301 [misread]  18.5650\n```\n"
+    );
+    let computed = reweigh::compute("n.md", text.as_bytes(), &Memory::default());
+    assert_eq!(written["verdicts"], verdicts(&computed.results));
+    let events: Vec<&str> = computed
+        .notebook
+        .blocks
+        .iter()
+        .filter_map(|block| match &block.kind {
+            reweigh::notebook::blocks::BlockKind::Masses(masses) => Some(&masses.rows),
+            _ => None,
+        })
+        .flatten()
+        .filter_map(|row| match row {
+            reweigh::notebook::blocks::Row::Event(event) => Some(event.value.as_str()),
+            reweigh::notebook::blocks::Row::Load(_) => None,
+        })
+        .collect();
+    assert_eq!(events, ["ten drops of water added", "ignited at 900 °C: event: ~~x~~ ``` @ B-1 | = A"]);
+    let said = written["said"].to_string();
+    assert!(said.contains("weighed once only since the last event"), "{said}");
+}
+
+#[test]
 fn exact_numbers_print_ties_to_the_even_digit() {
     let script = r#"
         console.log(JSON.stringify(given.map(([text, decimals]) => Fraction.of(text).toFixed(decimals))));

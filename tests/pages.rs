@@ -52,6 +52,13 @@ fn sheet(name: &str) -> String {
     offline::sheet(&template, &skeleton).expect("it has readings")
 }
 
+/// Keeps a picture of what is seen, where that is asked for.
+fn picture(browser: &Browser, name: &str) {
+    if let Some(folder) = std::env::var_os("REWEIGH_PICTURES") {
+        browser.screenshot(&Path::new(&folder).join(format!("{name}.png")));
+    }
+}
+
 fn checker(path: &str) -> PathBuf {
     let path = root().join("tests/pages/node_modules").join(path);
     assert!(
@@ -143,14 +150,24 @@ fn a_sheet_is_filled_by_keyboard_corrected_kept_and_saved_as_a_notebook() {
     browser.wait_for_text("#problems", "why was the reading changed?");
     browser.find("#reading-4-1-reason").write("misread; 14:10");
     browser.script("[...document.querySelectorAll('button.more')].at(-1).click()");
+    // What was done before it besides the heating begins a new stage, in which it has been weighed once.
+    browser.script("document.querySelector('#event-5').closest('details').querySelector('summary').click()");
+    browser.find("#event-5").write("ten drops  of water added");
     browser.find("#reading-5-0").write("23.2965");
     browser.find("#reading-5-1").write(&format!("22.9162{}", browser::key::TAB));
+    browser.wait_for_text("#reading-5-1-said", "weighed once only since the last event");
+    picture(&browser, "sheet-event-375");
+    browser.script("[...document.querySelectorAll('button.more')].at(-1).click()");
+    browser.find("#reading-6-0").write("23.2964");
+    browser.find("#reading-6-1").write(&format!("22.9161{}", browser::key::TAB));
+    browser.wait_for_text("#reading-6-1-said", "constant mass reached");
     browser.find("#fact-name").write("Bench \"4\"");
     let balance = browser.find("#fact-balance");
     balance.clear();
     balance.write("B-11");
     browser.go(&address);
     assert_eq!(browser.find("#reading-5-1").property("value"), "22.9162", "a closed tab loses nothing");
+    assert_eq!(browser.find("#event-5").property("value"), "ten drops  of water added");
     browser.find("#save").click();
     browser.wait_for_text("#saved", "hydrate.md");
     let text = browser.find("#text").property("value");
@@ -162,6 +179,8 @@ fn a_sheet_is_filled_by_keyboard_corrected_kept_and_saved_as_a_notebook() {
         text.contains("~~22.8535~~ 22.9165 [misread; 14:10]") && text.contains("[\"Bench \\\"4\\\"\"]"),
         "{text}"
     );
+    let event = "\nevent: ten drops of water added\ncrucible + residue, heating 3:";
+    assert!(text.contains(event), "{text}");
     assert!(text.contains("[balance.B-11]") && text.contains("## Discussion"), "{text}");
     let reached = |series: &reweigh::evaluation::results::Series| {
         let held = |verdict| matches!(verdict, &reweigh::evaluation::results::ConstantMass::Reached { .. });

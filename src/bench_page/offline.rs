@@ -25,7 +25,8 @@ use crate::weighing::constant_mass::default_rule;
 pub const RULES: &str = concat!(
     include_str!("offline/numbers.js"),
     include_str!("offline/rules.js"),
-    include_str!("offline/checks.js")
+    include_str!("offline/checks.js"),
+    include_str!("offline/text.js")
 );
 /// What fills the page and listens to it.
 const PAGE: &str = include_str!("offline/page.js");

@@ -112,5 +112,6 @@ function verdictOf(series, table, index, trial) {
   const { verdict, at, why } = judge(series, table, trial);
   if (verdict === "reached") return [["good", `constant mass reached (${named(series.lines[at - 1])})`]];
   if (verdict === "not reached") return [["", "constant mass not reached: heat, cool and weigh again"]];
-  return verdict === "cannot be judged" ? [["look", `constant mass cannot be judged: ${why}`]] : [];
+  if (verdict === "cannot be judged") return [["look", `constant mass cannot be judged: ${why}`]];
+  return why?.includes("event") ? [["", `${why}: constant mass shows when it is weighed again`]] : [];
 }

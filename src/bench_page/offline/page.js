@@ -55,7 +55,7 @@ function table() {
   return {
     unit: Fraction.of(sheet.unit), unitName: sheet.unitName, rule: sheet.rule, samples: sheet.samples, trials: state.trials,
     readability: sheet.readability && Fraction.of(sheet.readability),
-    lines: linesOf(state.lines, (line) => line.cells.map((cell) => cell.typed), sheet.mark),
+    lines: linesOf(withEvents(state.lines), (line) => line.cells.map((cell) => cell.typed), sheet.mark),
   };
 }
 
@@ -88,12 +88,26 @@ const sameLoad = (a, b) => [...a.things].sort().join("\n") === [...b.things].sor
 
 function showReadings() {
   const parts = state.lines.map((line, index) => (line.eventText
-    ? make("p", { className: "event" }, line.eventText)
-    : make("fieldset", {}, make("legend", {}, line.label),
+    ? make("p", { className: "event" }, `event: ${line.eventText}`)
+    : make("fieldset", {}, make("legend", {}, line.label), line.treatment ? eventField(index) : null,
       make("div", { className: "cells" }, line.cells.map((_, trial) => cellField(index, trial))),
       line.treatment && isLastOfLoad(line) ? make("button", { type: "button", className: "more", onclick: () => further(index) }, `Another ${line.treatment} of ${line.label.replace(/,[^,]*$/, "")}`) : null)));
   find("#readings").replaceChildren(...parts);
   sayAll();
+}
+
+/** A field for what was done before a weighing besides its treatment; closed while nothing stands in it. */
+function eventField(index) {
+  const line = state.lines[index];
+  const id = `event-${index}`;
+  const input = make("input", {
+    id, value: line.done ?? "", autocomplete: "off", maxLength: 200, "aria-describedby": `${id}-hint`,
+    oninput: () => { line.done = input.value; keep(); sayAll(); },
+  });
+  return make("details", { className: "done", open: Boolean(oneLine(line.done ?? "")) },
+    make("summary", {}, "Something else was done before it", make("span", { className: "said-only" }, `: ${line.label}`)),
+    make("label", { htmlFor: id }, "what was done, such as “ignited at 900 °C from here on” or “5 drops of acid added”"), input,
+    make("p", { className: "small", id: `${id}-hint` }, "It stands in the notebook as an event and begins a new stage: the change across it is shown, and not judged for constant mass."));
 }
 
 function cellField(index, trial) {
@@ -160,7 +174,7 @@ function further(index) {
   const line = state.lines[index];
   const number = line.number + 1;
   const label = line.label.replace(/\d+$/, String(number));
-  state.lines.splice(index + 1, 0, { ...line, label, number, cells: state.trials.map(emptyCell) });
+  state.lines.splice(index + 1, 0, { ...line, label, number, done: "", cells: state.trials.map(emptyCell) });
   keep();
   showReadings();
   find(`#reading-${index + 1}-0`).focus();
@@ -183,20 +197,6 @@ function anotherTrial() {
 /** A text as TOML writes it: JSON's escapes are TOML's too, once no control character is left. */
 const quoted = (text) => JSON.stringify(text.replace(/[\u0000-\u001f\u007f]+/g, " ").trim());
 
-/** A cell as a notebook writes it: struck readings, the reading or a dash, the reason. */
-function cellText(cell) {
-  const reading = readNumber(cell.typed, sheet.mark)?.text ?? "–";
-  const reason = cell.reason.replace(/[[\]\u0000-\u001f\u007f]+/g, " ").trim();
-  return [...cell.struck.map((text) => `~~${readNumber(text, sheet.mark)?.text ?? text}~~`), reading, cell.struck.length ? `[${reason}]` : null].filter(Boolean).join(" ");
-}
-
-function massesText() {
-  const lines = state.lines.map((line) => (line.eventText ? [line.eventText] : [`${line.label}:`, ...line.cells.map(cellText)]));
-  const rows = [["trial:", ...state.trials], ...lines];
-  const width = (column) => Math.max(...rows.filter((row) => row.length > 1).map((row) => (row[column] ?? "").length)) + 2;
-  return rows.map((row) => row.map((cell, column) => (column < row.length - 1 ? cell.padEnd(width(column)) : cell)).join("") + "\n").join("");
-}
-
 /** The facts put into the `experiment` block, where the skeleton has room for them. */
 function withFacts(text) {
   const { name = "", unknown = "", date = "", sample = "", balance = "" } = state.facts;
@@ -212,7 +212,7 @@ function withFacts(text) {
 function notebookText() {
   const checked = sheet.checks.reduce((text, check, index) => (state.checks[index] ? text.replace(`- [ ] ${check}`, () => `- [x] ${check}`) : text), sheet.before + "\u0000" + sheet.after);
   const [before, after] = withFacts(checked).split("\u0000");
-  return before + massesText() + after;
+  return before + massesText(state.lines, state.trials, sheet.mark) + after;
 }
 
 /** What has to be mended before a notebook can be saved: a field and what is wrong with it. */
