@@ -13,8 +13,18 @@ fn entered(text: &str, entry: &Entry) -> Result<String, Refusal> {
     enter(text.as_bytes(), &notebook, entry).map(|bytes| String::from_utf8(bytes).unwrap())
 }
 
+/// A cell of a block whose trials are A, B, ….
 fn at(label: &str, column: usize, was: &str) -> At {
-    At { label: label.into(), nth: 0, column, was: was.into() }
+    let trial = ["A", "B", "C"].get(column).copied().unwrap_or("?").to_owned();
+    At { label: label.into(), nth: 0, column, trial, was: was.into() }
+}
+
+fn load(behind: At, label: &str, reading: &str) -> Entry {
+    Entry::Load { behind, label: label.into(), reading: reading.into() }
+}
+
+fn trial(label: &str, name: &str) -> Entry {
+    Entry::Trial { label: label.into(), nth: 0, name: name.into() }
 }
 
 fn reading(at: At, reading: &str) -> Entry {
@@ -134,17 +144,133 @@ fn another_heating_at_the_end_of_a_file_without_a_line_end() {
 
 #[test]
 fn another_trial_is_a_name_and_a_dash_in_every_full_line() {
-    let entry = Entry::Trial { label: "crucible + sample".into(), name: "C".into() };
+    let entry = trial("crucible + sample", "C");
     let expected = NOTEBOOK
         .replace("A                  B\n", "A                  B                  C\n")
         .replace("17.9034\n", "17.9034            –\n")
         .replace("[lid on]   –\n", "[lid on]   –                  –\n")
         .replace("18.9466  @ B-07", "18.9466            –  @ B-07");
     assert_eq!(entered(NOTEBOOK, &entry).unwrap(), expected);
-    for name in ["A", "", "two words", "x]", "a,b"] {
-        let entry = Entry::Trial { label: "crucible + sample".into(), name: name.into() };
+    for name in ["A", "b", "", "two words", "x]", "a,b"] {
+        let entry = trial("crucible + sample", name);
         assert!(matches!(entered(NOTEBOOK, &entry), Err(Refusal::Unfit(_))), "{name}");
     }
+}
+
+#[test]
+fn another_load_is_a_line_with_a_cell_for_every_trial() {
+    // Behind the last weighing of the load it is put behind, whichever of them was named.
+    let entry = load(at("crucible, heating 1", 1, ""), "crucible  + flux", "18.4421");
+    let line = "crucible + flux:                  –                  18.4421\n";
+    let place = "crucible + sample:";
+    assert_eq!(entered(NOTEBOOK, &entry).unwrap(), with(place, &format!("{line}{place}")));
+    let entry = load(at("crucible + residue, heating 1", 0, ""), "crucible + ash, ignition 1", "18.3301");
+    let line = "crucible + ash, ignition 1:       18.3301            –\n";
+    assert_eq!(entered(NOTEBOOK, &entry).unwrap(), with("~~18.95~~ –\n", &format!("~~18.95~~ –\n{line}")));
+}
+
+#[test]
+fn a_load_that_is_there_or_is_none_is_refused() {
+    for label in [
+        "sample + Crucible",
+        "crucible, ignition 1",
+        "",
+        "crucible +",
+        "a: b",
+        "unit",
+        "Event, heating 2",
+        "set aside",
+        "x [y]",
+        "~~x~~",
+    ] {
+        let entry = load(at("crucible + sample", 0, ""), label, "18.4421");
+        assert!(matches!(entered(NOTEBOOK, &entry), Err(Refusal::Unfit(_))), "{label}");
+    }
+    let gone = load(at("crucible + spoon", 0, ""), "crucible + flux", "18.4421");
+    assert_eq!(entered(NOTEBOOK, &gone), Err(Refusal::Conflict { now: None }));
+    // A load whose line was struck as a whole may be weighed after all.
+    let text = "```masses\ntrial: A\ncup: 1.0\n~~cup + salt: 2.0~~ [wrong cup]\n```\n";
+    let entry = load(at("cup", 0, ""), "cup + salt", "2.1");
+    let expected = text.replace("cup: 1.0\n", "cup: 1.0\ncup + salt:  2.1\n");
+    assert_eq!(entered(text, &entry).unwrap(), expected);
+}
+
+#[test]
+fn the_first_line_of_a_block_stands_behind_its_head() {
+    let empty = |nth: usize| At { label: String::new(), nth, ..at("", 1, "") };
+    for (before, line, behind) in [
+        ("```masses\nunit: g\ntrial: A   B\n\n```\n", "cup:   –   1.0002\n", "B\n"),
+        ("> ```masses\n> trial: A  B\n> ```\n", "> cup:   –  1.0002\n", "B\n"),
+    ] {
+        let written = entered(before, &load(empty(0), "cup", "1.0002")).unwrap();
+        assert_eq!(written, before.replace(behind, &format!("{behind}{line}")));
+    }
+    // A block that has a line by now, or is not there, is not the one that was meant.
+    for nth in [0, 1] {
+        let entry = load(empty(nth), "cup + salt", "1.0");
+        let text = "```masses\ntrial: A  B\ncup: 1.0  1.1\n```\n";
+        assert_eq!(entered(text, &entry), Err(Refusal::Conflict { now: None }));
+    }
+    let bare = At { trial: "1".into(), column: 0, ..empty(0) };
+    let written = entered("```masses\n```\n", &load(bare, "cup", "1.0")).unwrap();
+    assert_eq!(written, "```masses\ncup:  1.0\n```\n");
+}
+
+#[test]
+fn a_trial_that_became_another_one_is_a_conflict() {
+    // An editor has put a trial before the one that was meant: its cell is empty too.
+    let text = "```masses\ntrial: A  Z  B\ncup: 1.0  –  –\n```\n";
+    let meant = at("cup", 1, "–");
+    assert_eq!(entered(text, &reading(meant.clone(), "1.1")), Err(Refusal::Conflict { now: None }));
+    for entry in [load(meant.clone(), "cup + salt", "1.1"), further("cup", 1, "", "1.1")] {
+        assert_eq!(entered(text, &entry), Err(Refusal::Conflict { now: None }));
+    }
+}
+
+#[test]
+fn a_struck_weighing_does_not_end_its_series() {
+    let text = "```masses\ntrial: A\ncup, heating 1: 1.0000\n~~cup, heating 2: 1.5000~~ [wrong cup]\nlid: 2.0\n```\n";
+    let line = "cup, heating 2:  0.9998\n";
+    let expected = text.replace("lid:", &format!("{line}lid:"));
+    assert_eq!(entered(text, &further("cup, heating 1", 0, "", "0.9998")).unwrap(), expected);
+}
+
+#[test]
+fn a_further_trial_takes_a_cell_wherever_columns_are_shared() {
+    // Only the second block names the trials; `measured` and the first block have them by position.
+    let text = "```masses\ncup: 1.0  1.1\nlid, heating 1: 2.0\n```\n\n```masses\ntrial: A  B\ncup + salt: 3.0  3.1\n```\n\n\
+        ```measured\nV: 50.0 mL  49.0 mL\nt: 20 °C\n```\n\n```claimed\ntrial: A B\nm(salt): 2.0 g 2.0 g\n```\n";
+    let expected = text
+        .replace("cup: 1.0  1.1\n", "cup: 1.0  1.1  –\n")
+        .replace("trial: A  B\n", "trial: A  B  C\n")
+        .replace("salt: 3.0  3.1\n", "salt: 3.0  3.1  –\n")
+        .replace("49.0 mL\n", "49.0 mL  –\n");
+    assert_eq!(entered(text, &trial("cup + salt", "C")).unwrap(), expected);
+    assert!(
+        matches!(entered(text, &trial("cup", "C")), Err(Refusal::Unfit(_))),
+        "the other block names them"
+    );
+    // One `±` behind several values is one effect in all of them, and stays so.
+    let shared = text.replace("49.0 mL\n", "49.0 mL ± 0.1 mL\n");
+    let written = entered(&shared, &trial("cup + salt", "C"));
+    assert!(matches!(&written, Err(Refusal::Unfit(_))), "{written:?}");
+}
+
+#[test]
+fn numbered_columns_grow_by_one() {
+    let text = "```masses\ncup: 1.0    1.1\nlid, heating 1: 2.0\n```\n";
+    let expected = text.replace("1.1\n", "1.1    –\n");
+    for name in ["", "3"] {
+        assert_eq!(entered(text, &trial("cup", name)).unwrap(), expected);
+    }
+    for name in ["C", "2"] {
+        assert!(matches!(entered(text, &trial("cup", name)), Err(Refusal::Unfit(_))), "{name}");
+    }
+    let balances = "```masses\nbalance: B-1 B-2\ntrial: A B\ncup: 1.0 1.1\n```\n";
+    let Err(Refusal::Unfit(why)) = entered(balances, &trial("cup", "C")) else {
+        panic!("no balance is named for it")
+    };
+    assert!(why.contains("a balance for each trial"), "{why}");
 }
 
 #[test]
@@ -303,6 +429,7 @@ proptest! {
             label: pieces.labels[index / pieces.columns].clone(),
             nth: 0,
             column: index % pieces.columns,
+            trial: format!("T{}", index % pieces.columns),
             was: pieces.cells[index].0.clone(),
         };
         let notebook = read("n.md", text.as_bytes(), &Memory::default());
@@ -317,7 +444,8 @@ proptest! {
         let text = pieces.text(None);
         let column = column.index(pieces.columns);
         let rows = pieces.labels.len();
-        let at = At { label: pieces.labels[rows - 1].clone(), nth: 0, column, was: String::new() };
+        let trial = format!("T{column}");
+        let at = At { label: pieces.labels[rows - 1].clone(), nth: 0, column, trial, was: String::new() };
         let notebook = read("n.md", text.as_bytes(), &Memory::default());
         let entry = Entry::Further { at, treatment: "heating".into(), reading: "100.00015".into() };
         let written = String::from_utf8(enter(text.as_bytes(), &notebook, &entry).unwrap()).unwrap();
@@ -332,16 +460,41 @@ proptest! {
         prop_assert_eq!(ended(&old), ended(&rest));
     }
 
+    /// A load more puts in one line and changes none; a trial more only adds to lines.
+    #[test]
+    fn a_load_or_a_trial_more_takes_nothing_away(pieces in pieces(), pick in any::<prop::sample::Index>()) {
+        let text = pieces.text(None);
+        let (column, row) = (pick.index(pieces.columns), pick.index(pieces.labels.len()));
+        let behind = At { label: pieces.labels[row].clone(), nth: 0, column, trial: format!("T{column}"), was: String::new() };
+        let notebook = read("n.md", text.as_bytes(), &Memory::default());
+        let entry = load(behind, "cup + salt", "100.00015");
+        let written = String::from_utf8(enter(text.as_bytes(), &notebook, &entry).unwrap()).unwrap();
+        let rest: Vec<&str> = written.split('\n').filter(|line| !line.contains("cup + salt:")).collect();
+        let ended = |lines: &[&str]| lines.iter().map(|line| line.trim_end_matches('\r').to_owned()).collect::<Vec<_>>();
+        prop_assert_eq!(ended(&text.split('\n').collect::<Vec<_>>()), ended(&rest));
+        prop_assert_eq!(written.matches('–').count(), text.matches('–').count() + pieces.columns - 1);
+        let entry = trial(&pieces.labels[row], "New");
+        let written = String::from_utf8(enter(text.as_bytes(), &notebook, &entry).unwrap()).unwrap();
+        let (old, new): (Vec<&str>, Vec<&str>) = (text.split('\n').collect(), written.split('\n').collect());
+        prop_assert_eq!(old.len(), new.len());
+        for (old, new) in old.iter().zip(&new) {
+            let kept = new.trim_end_matches('\r').trim_end_matches('–').trim_end_matches("New").trim_end_matches(' ');
+            prop_assert!(kept.starts_with(old.trim_end_matches(['\r', ' ', '–'])), "{old} / {new}");
+        }
+    }
+
     /// Whatever is sent, nothing panics, and what is written reads as before but for the entry.
     #[test]
     fn anything_may_be_sent(text in "[ -~\n]{0,80}", label in "\\PC{0,12}", reading in "\\PC{0,12}", reason in "\\PC{0,12}", column in 0usize..60) {
         let text = format!("```masses\ntrial: A B\ncup: 1.0 –\n{text}\n```\n");
         for label in [label.as_str(), "cup"] {
-            let at = At { label: label.into(), nth: 0, column, was: "1.0".into() };
+            let name = if column == 0 { "A" } else { "B" }.to_owned();
+            let at = At { label: label.into(), nth: 0, column, trial: name, was: "1.0".into() };
             let why = Some(Why { reason: reason.clone(), time: reason.clone() });
             drop(entered(&text, &Entry::Reading { at: at.clone(), reading: reading.clone(), why }));
+            drop(entered(&text, &load(at.clone(), &reason, &reading)));
             drop(entered(&text, &Entry::Further { at, treatment: reason.clone(), reading: reading.clone() }));
-            drop(entered(&text, &Entry::Trial { label: label.into(), name: reason.clone() }));
+            drop(entered(&text, &trial(label, &reason)));
         }
     }
 }

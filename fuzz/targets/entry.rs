@@ -10,7 +10,7 @@ mod common;
 use libfuzzer_sys::fuzz_target;
 use reweigh::Wanted;
 use reweigh::bench_page::checking;
-use reweigh::bench_page::write_back::{At, Entry, Why, cell_text, enter, lines};
+use reweigh::bench_page::write_back::{At, Entry, Why, cell_text, enter, lines, trial_names};
 use reweigh::files::Memory;
 use reweigh::notebook::Notebook;
 
@@ -38,15 +38,17 @@ fn entry(head: &str, notebook: &Notebook) -> Option<(Entry, String)> {
     let line = lines.get(nth % lines.len().max(1))?;
     let label = line.row.label.value.clone();
     let was = cell_text(notebook, line.row, column).to_owned();
-    let at = At { label: label.clone(), nth: line.nth, column, was };
+    let trial = trial_names(notebook, line.masses).get(column).cloned().unwrap_or_default();
+    let at = At { label: label.clone(), nth: line.nth, column, trial, was };
     let dash = line.row.cells.get(column).map_or("", |cell| cell.written.text(&notebook.text)).to_owned();
-    let entry = match kind % 3 {
+    let entry = match kind % 4 {
         0 => {
             let (reading, reason, time) = (word(), word(), word());
             Entry::Reading { at, reading, why: (!reason.is_empty()).then_some(Why { reason, time }) }
         }
         1 => Entry::Further { at, reading: word(), treatment: word() },
-        _ => Entry::Trial { label, name: word() },
+        2 => Entry::Load { behind: at, reading: word(), label: word() },
+        _ => Entry::Trial { label, nth: line.nth, name: word() },
     };
     Some((entry, dash))
 }

@@ -11,12 +11,12 @@
 //!
 //! These two limits are choices of this program, not of a standard.
 
+use super::additions::new_line;
 use super::form::{series_row, trial_index, verdict};
-use super::write_back::{At, Entry, Line, Refusal, enter, lines};
+use super::write_back::{Entry, Line, Refusal, enter, lines};
 use crate::evaluation::results::{Change, Origin, Outcome, Series, SeriesRow};
 use crate::files::Files;
 use crate::finding::{Code, Finding, Severity};
-use crate::notebook::load_key;
 use crate::quantity::Number;
 use crate::{Computed, Wanted};
 use serde::Serialize;
@@ -60,7 +60,7 @@ pub fn check(
     };
     let after = crate::compute_as(&computed.notebook.name, &written, files, wanted);
     let mut checked = Checked { findings: new_findings(computed, &after), ..Checked::default() };
-    if let Some((line, column)) = place(&after, entry)
+    if let Some((line, column)) = place(computed, &after, entry)
         && let Some(trial) = trial_index(&after, &line, column)
     {
         if let Some((series, row)) = series_row(&after.results, &line) {
@@ -72,19 +72,17 @@ pub fn check(
 }
 
 /// Where the entry stands in the notebook that holds it.
-fn place<'a>(after: &'a Computed, entry: &Entry) -> Option<(Line<'a>, usize)> {
-    let all = lines(&after.notebook);
-    let meant = |line: &&Line, at: &At| line.row.label.value == at.label && line.nth == at.nth;
-    match entry {
-        Entry::Reading { at, .. } => Some((*all.iter().find(|line| meant(line, at))?, at.column)),
-        Entry::Further { at, .. } => {
-            let before = all.iter().position(|line| meant(&line, at))?;
-            let key = load_key(&all.get(before)?.row.things);
-            let further = all.iter().skip(before + 1).find(|line| load_key(&line.row.things) == key)?;
-            Some((*further, at.column))
+fn place<'a>(before: &Computed, after: &'a Computed, entry: &Entry) -> Option<(Line<'a>, usize)> {
+    let (label, nth, column) = match entry {
+        Entry::Reading { at, .. } => (at.label.clone(), at.nth, at.column),
+        Entry::Further { at, .. } | Entry::Load { behind: at, .. } => {
+            let (label, nth) = new_line(&before.notebook, entry)?;
+            (label, nth, at.column)
         }
-        Entry::Trial { .. } => None,
-    }
+        Entry::Trial { .. } => return None,
+    };
+    let all = lines(&after.notebook);
+    Some((all.into_iter().find(|line| line.row.label.value == label && line.nth == nth)?, column))
 }
 
 /// Findings that are there only with the entry; places move, so severity, code and message tell them apart.

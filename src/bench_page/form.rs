@@ -1,10 +1,12 @@
 //! The readings as fields: cautions first, then every line of readings by trial, with what is known of each.
 
+use super::additions::masses_blocks;
+use super::asked::{Asked, AskedLoad};
 use super::derivation::{reading_key, row_label};
-use super::write_back::{Line, cell_text, column_count, lines};
+use super::write_back::{Line, cell_text, lines, trial_names};
 use crate::Computed;
 use crate::evaluation::results::{ConstantMass, Results, Series, SeriesRow};
-use crate::notebook::blocks::{Cell, CellValue};
+use crate::notebook::blocks::{Cell, CellValue, Masses};
 use crate::notebook::load_key;
 use crate::span::{Lines, Span};
 use crate::template::CLOSING;
@@ -30,12 +32,20 @@ pub struct FormBlock {
     pub unit: String,
     /// The names of the columns.
     pub trials: Vec<String>,
-    /// Whether a trial can be added by name.
+    /// Whether its trials have names of their own; a further one then needs a name.
     pub named: bool,
+    /// Whether a further trial can be added here: it names its trials, or no block does.
+    pub grows: bool,
+    /// How many trials the template asks for, where there are fewer; else 0.
+    pub asked_trials: usize,
+    /// Its number among the blocks of readings, from 0.
+    pub number: usize,
     /// The balances named for the block.
     pub balance: String,
     /// Its lines.
     pub lines: Vec<FormLine>,
+    /// Loads that the template asks for and the notebook does not weigh, to be added here.
+    pub asked: Vec<AskedLoad>,
 }
 
 /// One line of readings.
@@ -53,6 +63,8 @@ pub struct FormLine {
     pub last: bool,
     /// The treatment before it, without its number; empty for a plain weighing.
     pub treatment: String,
+    /// How many weighings of the load the template asks for, in its last line and where there are fewer lines; else 0.
+    pub asked: usize,
     /// The rule of constant mass, under the last line of a load that has one.
     pub rule: String,
     /// Its cells, one per column.
@@ -87,46 +99,50 @@ pub fn form(computed: &Computed) -> Form {
     let all = lines(&computed.notebook);
     let last = last_of_loads(&all);
     let known = series_rows(&computed.results);
-    let mut blocks: Vec<(usize, FormBlock)> = Vec::new();
-    for line in &all {
-        if blocks.last().map(|(index, _)| *index) != Some(line.block) {
-            blocks.push((line.block, block(computed, line)));
-        }
-        if let Some((_, block)) = blocks.last_mut() {
+    let mut asked = Asked::of(computed, &all);
+    let blocks = masses_blocks(&computed.notebook).enumerate().map(|(number, (index, masses))| {
+        let mut block = block(computed, masses, number, &asked);
+        for line in all.iter().filter(|line| line.block == index) {
             let columns = block.trials.len();
             let found = known.get(&line.row.span).copied();
             let last = last.contains(&line.row.span);
-            block.lines.push(form_line(computed, line, found, last, columns, &places));
+            let mut form_line = form_line(computed, line, found, last, columns, &places);
+            form_line.asked = if last { asked.weighings(line) } else { 0 };
+            block.lines.push(form_line);
         }
-    }
+        block.asked = asked.take_loads(index, number);
+        block
+    });
+    let blocks = blocks.collect();
     let closing = if cautions.is_empty() { "" } else { CLOSING };
-    Form { cautions, closing, blocks: blocks.into_iter().map(|(_, block)| block).collect() }
+    Form { cautions, closing, blocks }
 }
 
-fn block(computed: &Computed, line: &Line) -> FormBlock {
-    let masses = line.masses;
+fn block(computed: &Computed, masses: &Masses, number: usize, asked: &Asked) -> FormBlock {
+    let notebook = &computed.notebook;
     let named = masses.columns.trials.as_ref();
-    let trials: Vec<String> = match named {
-        Some(trials) => trials.iter().map(|trial| trial.value.clone()).collect(),
-        None => {
-            let names = computed.results.trials.iter().map(|trial| trial.name.clone());
-            names.take(column_count(&computed.notebook, masses)).collect()
-        }
-    };
+    let any_named = || masses_blocks(notebook).any(|(_, masses)| masses.columns.trials.is_some());
     let balances: Vec<&str> = masses.balances.iter().map(|balance| balance.value.as_str()).collect();
     FormBlock {
         unit: masses.unit.as_ref().map_or("g".to_owned(), |unit| unit.value.typographic()),
-        trials,
-        named: named.is_some_and(|trials| !trials.is_empty()),
+        trials: trial_names(notebook, masses),
+        named: named.is_some(),
+        grows: named.map_or_else(|| !any_named(), |trials| !trials.is_empty()),
+        asked_trials: asked.trials,
+        number,
         balance: balances.join(", "),
         lines: Vec::new(),
+        asked: Vec::new(),
     }
 }
 
-/// The last line of each load.
+/// The last line of each load, lines that are struck as a whole left out.
 fn last_of_loads(all: &[Line]) -> HashSet<Span> {
-    let by_load: HashMap<String, Span> =
-        all.iter().map(|line| (load_key(&line.row.things), line.row.span)).collect();
+    let by_load: HashMap<String, Span> = all
+        .iter()
+        .filter(|line| !line.row.struck)
+        .map(|line| (load_key(&line.row.things), line.row.span))
+        .collect();
     by_load.into_values().collect()
 }
 
@@ -167,6 +183,7 @@ fn form_line(
         nth: line.nth,
         line: places.place(&computed.notebook.text, row.span.start).0,
         struck: row.struck,
+        asked: 0,
         last: last && !row.struck,
         rule: found.filter(|_| last).and_then(|(series, _)| series.rule.clone()).unwrap_or_default(),
         treatment: row.treatment.as_ref().map_or(String::new(), |treatment| treatment.name.clone()),

@@ -12,6 +12,7 @@
 //! | `POST n/0/check` | what is to be said of an entry |
 //! | `POST n/0/write` | the entry is written into the notebook |
 
+use super::additions::new_line;
 use super::checking;
 use super::notebooks::{Bench, OnBench};
 use super::sheet::Sheet;
@@ -36,6 +37,7 @@ const SCRIPTS: &[&str] = &[
     include_str!("page/parts.js"),
     include_str!("page/report.js"),
     include_str!("page/readings.js"),
+    include_str!("page/adding.js"),
     include_str!("page/page.js"),
 ];
 
@@ -182,7 +184,7 @@ fn parameter(query: &str, name: &str) -> Option<String> {
     String::from_utf8(bytes).ok()
 }
 
-/// An entry as the page sends it.
+/// An entry as the page sends it. `label`, `nth`, `column` and `trial` say where ([`At`]).
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields, tag = "kind", rename_all = "lowercase")]
 enum Sent {
@@ -191,6 +193,7 @@ enum Sent {
         label: String,
         nth: usize,
         column: usize,
+        trial: String,
         was: String,
         reading: String,
         #[serde(default)]
@@ -199,22 +202,28 @@ enum Sent {
         time: String,
     },
     /// Another weighing.
-    Further { label: String, nth: usize, column: usize, treatment: String, reading: String },
+    Further { label: String, nth: usize, column: usize, trial: String, treatment: String, reading: String },
+    /// Another load, behind a line; `load` is its label.
+    Load { label: String, nth: usize, column: usize, trial: String, load: String, reading: String },
     /// Another trial.
-    Trial { label: String, name: String },
+    Trial { label: String, nth: usize, name: String },
 }
 
 impl From<Sent> for Entry {
     fn from(sent: Sent) -> Entry {
+        let was = String::new();
         match sent {
-            Sent::Reading { label, nth, column, was, reading, reason, time } => {
+            Sent::Reading { label, nth, column, trial, was, reading, reason, time } => {
                 let why = (!reason.trim().is_empty()).then_some(Why { reason, time });
-                Entry::Reading { at: At { label, nth, column, was }, reading, why }
+                Entry::Reading { at: At { label, nth, column, trial, was }, reading, why }
             }
-            Sent::Further { label, nth, column, treatment, reading } => {
-                Entry::Further { at: At { label, nth, column, was: String::new() }, treatment, reading }
+            Sent::Further { label, nth, column, trial, treatment, reading } => {
+                Entry::Further { at: At { label, nth, column, trial, was }, treatment, reading }
             }
-            Sent::Trial { label, name } => Entry::Trial { label, name },
+            Sent::Load { label, nth, column, trial, load, reading } => {
+                Entry::Load { behind: At { label, nth, column, trial, was }, label: load, reading }
+            }
+            Sent::Trial { label, nth, name } => Entry::Trial { label, nth, name },
         }
     }
 }
@@ -268,13 +277,16 @@ impl From<String> for NotWritten {
 }
 
 fn write(bench: &Bench, notebook: &OnBench, entry: &Entry) -> Answer {
+    let line = std::cell::RefCell::new(None);
     let change = |bytes: &[u8], computed: &crate::Computed| {
+        line.replace(new_line(&computed.notebook, entry));
         enter(bytes, &computed.notebook, entry).map_err(NotWritten::Refused)
     };
     match notebook.rewrite(change) {
         Ok(()) => {
             bench.look_at(notebook);
-            said(StatusCode::OK, "written", false)
+            let line = line.take().map(|(label, nth)| json!({ "label": label, "nth": nth }));
+            Answer::json(StatusCode::OK, json!({ "message": "written", "line": line }).to_string())
         }
         Err(NotWritten::Refused(refusal)) => {
             let conflict = matches!(refusal, Refusal::Conflict { .. });

@@ -6,21 +6,25 @@
 //! | a reading where the line ends early | dashes up to its column and the reading are put behind the last cell |
 //! | another reading where one stands | `~~old~~ new`, and `[reason; time]` behind the cell: nothing is erased |
 //! | a further weighing of a load | a new line behind its last one, numbered on |
+//! | a load that the block lacks | a new line behind the one it belongs behind, with dashes for the other trials |
 //! | a further trial | its name behind the last one, and a dash in every line that is full |
 //!
 //! A place is known by the label of its line and the name of its trial, not by bytes, so that a page which has not seen
 //! the last edit of the notebook still means the same cell. What the page believes to stand there comes with it
 //! ([`At::was`]); where something else stands by now, that is a [`Refusal::Conflict`], and nothing is written.
 //!
-//! Before the new text is handed out it is read again: the cell holds what was entered, and every other cell what
-//! it held. Where that is not so, the entry is refused.
+//! Lines and columns are put in by [`super::additions`]. Before the new text is handed out it is read again
+//! (`unchanged`): the cell holds what was entered, and every other cell what it held. Where that is not so,
+//! the entry is refused.
 
+use super::additions::{further_edits, load_edits, trial_edits};
 use super::edit::{Edit, applied};
-use crate::files::Memory;
+use super::unchanged;
+use crate::notebook::Notebook;
 use crate::notebook::blocks::{BlockKind, Cell, CellValue, LoadRow, Masses, Row};
 use crate::notebook::settings::DecimalMark;
-use crate::notebook::{self, MOST_CYCLES, MOST_TRIALS, Notebook, load_key};
 use crate::quantity::Decimal;
+use crate::weighing::Trials;
 
 /// Most characters of a reason or of the name of a trial.
 const MOST_CHARACTERS: usize = 200;
@@ -34,6 +38,8 @@ pub struct At {
     pub nth: usize,
     /// Its column, from 0.
     pub column: usize,
+    /// The trial of that column, by its name.
+    pub trial: String,
     /// What stands in the cell, as far as the writer knows: its whole text, empty where there is none.
     pub was: String,
 }
@@ -60,11 +66,23 @@ pub enum Entry {
         /// The reading.
         reading: String,
     },
+    /// A reading of a load that the notebook does not weigh yet: a new line.
+    Load {
+        /// A cell of the line it goes behind, in the column of the reading. With an empty label it is the block of
+        /// readings of that number (`nth`, from 0), which has no line yet. The text of the cell does not matter.
+        behind: At,
+        /// The label of the new line: things joined by ` + `, and a treatment where there was one.
+        label: String,
+        /// The reading.
+        reading: String,
+    },
     /// A further trial in the block of a line.
     Trial {
-        /// The label of a line of the block.
+        /// The label of a line of the block; empty for a block that has no line yet.
         label: String,
-        /// The name of the trial.
+        /// Which of the lines with that label it is, from 0, or the number of the block without lines.
+        nth: usize,
+        /// The name of the trial; empty where the columns of the notebook are numbered.
         name: String,
     },
 }
@@ -100,14 +118,14 @@ impl std::fmt::Display for Refusal {
                 write!(f, "the notebook was changed meanwhile: `{now}` stands there now; nothing was written")
             }
             Refusal::Conflict { now: None } => f.write_str(
-                "the notebook was changed meanwhile: this line is no longer there; nothing was written",
+                "the notebook was changed meanwhile: this line or its trial is no longer there; nothing was written",
             ),
             Refusal::Unfit(why) => f.write_str(why),
         }
     }
 }
 
-fn unfit<T>(why: impl Into<String>) -> Result<T, Refusal> {
+pub(super) fn unfit<T>(why: impl Into<String>) -> Result<T, Refusal> {
     Err(Refusal::Unfit(why.into()))
 }
 
@@ -140,7 +158,7 @@ pub fn lines(notebook: &Notebook) -> Vec<Line<'_>> {
 }
 
 /// A line that was read from the notebook itself, not from a file beside it.
-fn own_line(row: &Row) -> Option<&LoadRow> {
+pub(super) fn own_line(row: &Row) -> Option<&LoadRow> {
     match row {
         Row::Load(row) if row.file.is_none() => Some(row),
         _ => None,
@@ -162,11 +180,12 @@ pub fn enter(bytes: &[u8], notebook: &Notebook, entry: &Entry) -> Result<Vec<u8>
     let edits = match entry {
         Entry::Reading { at, reading, why } => reading_edits(notebook, at, reading, why.as_ref())?,
         Entry::Further { at, treatment, reading } => further_edits(text, notebook, at, treatment, reading)?,
-        Entry::Trial { label, name } => trial_edits(notebook, label, name)?,
+        Entry::Load { behind, label, reading } => load_edits(text, notebook, behind, label, reading)?,
+        Entry::Trial { label, nth, name } => trial_edits(notebook, label, *nth, name)?,
     };
     let mark = bytes.len() - text.len();
     let written = [bytes.get(..mark).unwrap_or_default(), applied(text, edits).as_bytes()].concat();
-    check(notebook, &written, entry)?;
+    unchanged::check(notebook, text.len(), &written, entry)?;
     Ok(written)
 }
 
@@ -181,19 +200,28 @@ fn own_text(bytes: &[u8]) -> Result<&str, Refusal> {
     }
 }
 
-/// The line that an entry means.
-fn find<'a>(notebook: &'a Notebook, at: &At) -> Result<Line<'a>, Refusal> {
+/// The line that an entry means, with its column.
+pub(super) fn find<'a>(notebook: &'a Notebook, at: &At) -> Result<Line<'a>, Refusal> {
     let line =
         lines(notebook).into_iter().find(|line| line.row.label.value == at.label && line.nth == at.nth);
     let line = line.ok_or(Refusal::Conflict { now: None })?;
     if line.row.struck {
         return unfit("this line is struck as a whole; write a new line for another weighing");
     }
+    column_is_there(notebook, line.masses, at)?;
     Ok(line)
 }
 
+/// Whether the column that an entry means still belongs to its trial.
+pub(super) fn column_is_there(notebook: &Notebook, masses: &Masses, at: &At) -> Result<(), Refusal> {
+    match trial_names(notebook, masses).get(at.column) {
+        Some(name) if *name == at.trial => Ok(()),
+        _ => Err(Refusal::Conflict { now: None }),
+    }
+}
+
 /// A reading as it is written, checked.
-fn checked_reading<'a>(notebook: &Notebook, reading: &'a str) -> Result<&'a str, Refusal> {
+pub(super) fn checked_reading<'a>(notebook: &Notebook, reading: &'a str) -> Result<&'a str, Refusal> {
     let reading = reading.trim();
     let comma = notebook.settings.decimal == DecimalMark::Comma;
     let plain = |c: char| c.is_ascii_digit() || matches!(c, '.' | ',' | '+' | '-' | '−');
@@ -211,7 +239,7 @@ fn checked_reading<'a>(notebook: &Notebook, reading: &'a str) -> Result<&'a str,
 }
 
 /// A text that goes into a bracket or behind a label, checked.
-fn checked_words(text: &str, what: &str) -> Result<String, Refusal> {
+pub(super) fn checked_words(text: &str, what: &str) -> Result<String, Refusal> {
     let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
     if text.chars().count() > MOST_CHARACTERS {
         return unfit(format!("{what} is longer than {MOST_CHARACTERS} characters"));
@@ -236,7 +264,7 @@ fn reading_edits(
         return Err(Refusal::Conflict { now: Some(now.to_owned()) });
     }
     let Some(cell) = line.row.cells.get(at.column) else {
-        return Ok(vec![behind(notebook, &line, at.column, reading)?]);
+        return Ok(vec![behind(notebook, &line, at.column, reading)]);
     };
     match &cell.value {
         CellValue::Missing => Ok(vec![Edit::replace(cell.written, reading)]),
@@ -274,11 +302,7 @@ fn correction(
 }
 
 /// A reading in a column that the line does not reach yet.
-fn behind(notebook: &Notebook, line: &Line, column: usize, reading: &str) -> Result<Edit, Refusal> {
-    let columns = column_count(notebook, line.masses);
-    if column >= columns {
-        return Err(Refusal::Conflict { now: None });
-    }
+fn behind(notebook: &Notebook, line: &Line, column: usize, reading: &str) -> Edit {
     let (end, mut width) = line_end(notebook, line.row);
     let mut text = String::new();
     for index in line.row.cells.len()..=column {
@@ -288,11 +312,11 @@ fn behind(notebook: &Notebook, line: &Line, column: usize, reading: &str) -> Res
         text.push_str(word);
         width += blanks + word.chars().count();
     }
-    Ok(Edit::insert(end, text))
+    Edit::insert(end, text)
 }
 
 /// The byte behind the last cell of a line (its label, where it has none), and how many characters stand before it.
-fn line_end(notebook: &Notebook, row: &LoadRow) -> (usize, usize) {
+pub(super) fn line_end(notebook: &Notebook, row: &LoadRow) -> (usize, usize) {
     let label_end = || {
         let from = row.label.span.end;
         notebook.text.get(from..).and_then(|rest| rest.find(':')).map_or(from, |colon| from + colon + 1)
@@ -302,13 +326,13 @@ fn line_end(notebook: &Notebook, row: &LoadRow) -> (usize, usize) {
 }
 
 /// Characters between the start of the line and a byte.
-fn width_before(text: &str, at: usize) -> usize {
+pub(super) fn width_before(text: &str, at: usize) -> usize {
     let before = text.get(..at).unwrap_or(text);
     before.rsplit('\n').next().map_or(0, |line| line.chars().count())
 }
 
 /// How many blanks bring a cell under the name of its trial (or under the cell of the first line), two at least.
-fn blanks_to(notebook: &Notebook, masses: &Masses, column: usize, width: usize) -> usize {
+pub(super) fn blanks_to(notebook: &Notebook, masses: &Masses, column: usize, width: usize) -> usize {
     let name =
         masses.columns.trials.as_ref().and_then(|trials| trials.get(column)).map(|name| name.span.start);
     let first =
@@ -317,192 +341,14 @@ fn blanks_to(notebook: &Notebook, masses: &Masses, column: usize, width: usize) 
     wanted.saturating_sub(width).max(2)
 }
 
-/// How many columns a block has: those it names, else those of the notebook.
-pub fn column_count(notebook: &Notebook, masses: &Masses) -> usize {
-    let named = |masses: &Masses| masses.columns.trials.as_ref().map(Vec::len);
-    let cells = |masses: &Masses| masses.rows.iter().filter_map(own_line).map(|row| row.cells.len()).max();
-    let all = || {
-        notebook.blocks.iter().filter_map(|block| match &block.kind {
-            BlockKind::Masses(masses) => Some(masses),
-            _ => None,
-        })
-    };
-    let own = named(masses).or_else(|| all().filter_map(named).max());
-    own.or_else(|| all().filter_map(cells).max()).unwrap_or(0).max(1)
-}
-
-fn further_edits(
-    text: &str,
-    notebook: &Notebook,
-    at: &At,
-    treatment: &str,
-    reading: &str,
-) -> Result<Vec<Edit>, Refusal> {
-    let line = find(notebook, at)?;
-    let reading = checked_reading(notebook, reading)?;
-    let key = load_key(&line.row.things);
-    let same = lines(notebook).into_iter().filter(|other| load_key(&other.row.things) == key);
-    let same: Vec<Line> = same.collect();
-    if same.last().map(|last| last.row.span) != Some(line.row.span) {
-        return Err(Refusal::Conflict { now: None });
-    }
-    if same.len() >= MOST_CYCLES {
-        return unfit(format!("a load has at most {MOST_CYCLES} weighings"));
-    }
-    if at.column >= column_count(notebook, line.masses) {
-        return Err(Refusal::Conflict { now: None });
-    }
-    let label = next_label(notebook, line.row, treatment)?;
-    let start =
-        text.get(..line.row.span.start).and_then(|before| before.rfind(['\n', '\r'])).map_or(0, |at| at + 1);
-    let indent = text.get(start..line.row.span.start).unwrap_or("");
-    let mut new = format!("{indent}{label}:");
-    for index in 0..=at.column {
-        let width = new.chars().count();
-        new.push_str(&" ".repeat(blanks_to(notebook, line.masses, index, width)));
-        new.push_str(if index == at.column { reading } else { "–" });
-    }
-    Ok(vec![Edit::insert_line(text, line.row.span.end, &new)])
-}
-
-/// The label of the next weighing of a load.
-fn next_label(notebook: &Notebook, row: &LoadRow, treatment: &str) -> Result<String, Refusal> {
-    let written = row.label.value.as_str();
-    let load = match &row.treatment {
-        Some(_) => written.rsplit_once(',').map_or(written, |(load, _)| load.trim_end()),
-        None => written,
-    };
-    let wanted = checked_words(treatment, "the treatment")?;
-    if wanted.contains([',', ':', '+', '(', ')']) {
-        return unfit("the treatment is a word or two, such as `heating`; its number follows by itself");
-    }
-    let name = match (&row.treatment, wanted.as_str()) {
-        (Some(treatment), "") => treatment.name.clone(),
-        (None, "") => return Ok(written.to_owned()),
-        (_, wanted) => wanted.trim_end_matches(|c: char| c.is_ascii_digit()).trim_end().to_owned(),
-    };
-    let number = row.treatment.as_ref().map_or(1, |treatment| treatment.number);
-    match number.checked_add(1) {
-        Some(next) => Ok(format!("{load}, {name} {next}")),
-        None => unfit(format!("the line {} has a number that cannot be counted on", notebook.name)),
-    }
-}
-
-fn trial_edits(notebook: &Notebook, label: &str, name: &str) -> Result<Vec<Edit>, Refusal> {
-    let found = lines(notebook).into_iter().find(|line| line.row.label.value == label);
-    let line = found.ok_or(Refusal::Conflict { now: None })?;
-    let name = checked_words(name, "the name of a trial")?;
-    if name.is_empty() || name.contains([' ', ',', ';', ':', '(', ')']) {
-        return unfit("the name of a trial is one word, such as `C`");
-    }
-    let Some(trials) = line.masses.columns.trials.as_ref().filter(|trials| !trials.is_empty()) else {
-        return unfit("this block numbers its trials; give it a line `trial: 1  2  3` to add one by name");
-    };
-    if trials.iter().any(|trial| trial.value == name) {
-        return unfit(format!("there is a trial {name} already"));
-    }
-    if trials.len() >= MOST_TRIALS {
-        return unfit(format!("a notebook has at most {MOST_TRIALS} trials"));
-    }
-    let apart = column_step(notebook, trials.iter().map(|trial| trial.span.start).collect());
-    let (last, at) = (trials.len() - 1, trials.last().map_or(0, |trial| trial.span.end));
-    let start = trials.last().map_or(0, |trial| width_before(&notebook.text, trial.span.start)) + apart;
-    let put = |at: usize, word: &str| {
-        let blanks = start.saturating_sub(width_before(&notebook.text, at)).max(2);
-        Edit::insert(at, format!("{}{word}", " ".repeat(blanks)))
-    };
-    let mut edits = vec![put(at, &name)];
-    let full = line.masses.rows.iter().filter_map(own_line);
-    for row in full.filter(|row| !row.struck && row.cells.len() == last + 1) {
-        edits.push(put(line_end(notebook, row).0, "–"));
-    }
-    Ok(edits)
-}
-
-/// How far the last two columns are apart.
-fn column_step(notebook: &Notebook, starts: Vec<usize>) -> usize {
-    let widths: Vec<usize> = starts.iter().map(|start| width_before(&notebook.text, *start)).collect();
-    match widths.as_slice() {
-        [.., before, last] => last.saturating_sub(*before).max(3),
-        _ => 13,
-    }
-}
-
-/// What a cell holds, to be compared with another reading of the notebook.
-type Held = (String, usize, Vec<(String, CellValue)>);
-
-/// Every line of the notebook's own text with its cells.
-fn held(notebook: &Notebook) -> Vec<Held> {
-    let cell = |cell: &Cell| (cell.span.text(&notebook.text).to_owned(), cell.value.clone());
-    let line =
-        |line: Line| (line.row.label.value.clone(), line.nth, line.row.cells.iter().map(cell).collect());
-    lines(notebook).into_iter().map(line).collect()
-}
-
-/// Reads the new text and compares: the entry is there, and everything else as before.
-fn check(before: &Notebook, written: &[u8], entry: &Entry) -> Result<(), Refusal> {
-    let nothing = Memory::default();
-    let read = if before.settings.decimal == DecimalMark::Comma {
-        notebook::read_with_comma(&before.name, written, &nothing)
-    } else {
-        notebook::read(&before.name, written, &nothing)
-    };
-    let (old, new) = (held(before), held(&read));
-    let fits = match entry {
-        Entry::Reading { at, reading, .. } => same_but(&old, &new, at, reading),
-        Entry::Further { at, reading, .. } => one_line_more(&old, &new, at, reading),
-        Entry::Trial { .. } => {
-            old.len() == new.len() && old.iter().zip(&new).all(|(old, new)| begins_alike(old, new))
+/// The names of a block's columns: those it names, else those of the notebook, else one that is numbered.
+pub fn trial_names(notebook: &Notebook, masses: &Masses) -> Vec<String> {
+    match &masses.columns.trials {
+        Some(trials) => trials.iter().map(|trial| trial.value.clone()).collect(),
+        None => {
+            let all = Trials::of(notebook, &mut Vec::new());
+            let names: Vec<String> = all.list().iter().map(|trial| trial.name.clone()).collect();
+            if names.is_empty() { vec!["1".to_owned()] } else { names }
         }
-    };
-    if fits {
-        return Ok(());
     }
-    unfit(
-        "this cannot be written there without changing how the rest is read; enter it in the notebook itself",
-    )
-}
-
-fn holds(cell: Option<&(String, CellValue)>, reading: &str) -> bool {
-    let comma = reading.contains(',');
-    match (cell, Decimal::parse(reading.trim(), comma)) {
-        (Some((_, CellValue::Number(number))), Ok(entered)) => *number == entered,
-        _ => false,
-    }
-}
-
-fn same_but(old: &[Held], new: &[Held], at: &At, reading: &str) -> bool {
-    let meant = |line: &Held| line.0 == at.label && line.1 == at.nth;
-    let same = |(old, new): (&Held, &Held)| {
-        let dashes =
-            |cells: &[(String, CellValue)]| cells.iter().all(|(_, value)| *value == CellValue::Missing);
-        if (&old.0, old.1) != (&new.0, new.1) {
-            return false;
-        }
-        if !meant(new) {
-            return old.2 == new.2;
-        }
-        let (before, after) = (old.2.get(..at.column), old.2.get(at.column + 1..));
-        let unchanged = match before {
-            Some(before) => new.2.get(..at.column) == Some(before),
-            None => begins_alike(old, new) && new.2.get(old.2.len()..at.column).is_some_and(dashes),
-        };
-        unchanged
-            && new.2.get(at.column + 1..).unwrap_or_default() == after.unwrap_or_default()
-            && holds(new.2.get(at.column), reading)
-    };
-    old.len() == new.len() && old.iter().zip(new).all(same)
-}
-
-fn one_line_more(old: &[Held], new: &[Held], at: &At, reading: &str) -> bool {
-    let place = old.iter().position(|line| line.0 == at.label && line.1 == at.nth).map(|index| index + 1);
-    let Some(place) = place.filter(|_| new.len() == old.len() + 1) else { return false };
-    let before = old.get(..place) == new.get(..place);
-    let after = old.get(place..) == new.get(place + 1..);
-    before && after && holds(new.get(place).and_then(|line| line.2.get(at.column)), reading)
-}
-
-/// Whether a line says what it said, and perhaps something more at its end.
-fn begins_alike(old: &Held, new: &Held) -> bool {
-    (&old.0, old.1) == (&new.0, new.1) && new.2.get(..old.2.len()) == Some(&old.2)
 }

@@ -13,7 +13,7 @@ use super::passage::{fold_blanks, outside_brackets};
 use crate::chemistry::Formula;
 
 /// The things of a label, blanks folded, and its treatment.
-pub(super) fn load(label: &str) -> (Vec<String>, Option<Treatment>) {
+pub fn load(label: &str) -> (Vec<String>, Option<Treatment>) {
     let (load, treatment) = match split_treatment(label) {
         Some((load, treatment)) => (load, Some(treatment)),
         None => (label, None),

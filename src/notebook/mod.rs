@@ -28,7 +28,7 @@ mod working;
 
 pub use context::{MOST_CELLS, MOST_CYCLES, MOST_FINDINGS, MOST_INLINE, MOST_LINES, MOST_TRIALS};
 pub use experiment::RULE_KEYS;
-pub use label::{load_key, thing_key, things};
+pub use label::{load as load_of, load_key, thing_key, things};
 
 use crate::files::Files;
 use crate::finding::{Code, Finding};

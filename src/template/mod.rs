@@ -36,6 +36,7 @@ pub use finish::finish;
 pub use folder::{MARKING, Origin, find, load};
 pub use method::METHOD;
 pub use model::Template;
+pub use required::asked;
 pub(crate) use reveal::tells_results;
 pub use shipped::names as shipped_names;
 

@@ -53,6 +53,17 @@ pub(super) fn check_form(
     checker.findings
 }
 
+/// What a template asks of the readings, in the words of a notebook that it was applied to: how many trials, and each
+/// load with the weighings it needs.
+pub fn asked(notebook: &Notebook, template: &Template) -> (usize, Vec<RequiredLoad>) {
+    let names = super::aliases::Names::of(notebook, template);
+    let own_words = |required: &RequiredLoad| {
+        let things: Vec<String> = things(&required.load).iter().map(|thing| names.thing(thing)).collect();
+        RequiredLoad { load: things.join(" + "), cycles: required.cycles }
+    };
+    (template.required.trials, template.required.loads.iter().map(own_words).collect())
+}
+
 struct Checker<'a> {
     notebook: &'a Notebook,
     template: &'a Template,

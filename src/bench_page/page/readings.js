@@ -10,10 +10,15 @@ function showReadings(form) {
   const focused = document.activeElement?.id;
   const place = document.activeElement?.selectionStart;
   const parts = form.blocks.map((block) => [
-    ...block.lines.map((line) => showLine(block, line)),
-    block.named ? anotherTrial(block) : null,
+    ...block.lines.flatMap((line) => [showLine(block, line), ...askedLoads(block, line)]),
+    ...askedLoads(block, null),
+    anotherLoad(block),
+    block.grows ? anotherTrial(block) : null,
   ]);
-  if (!form.blocks.length) parts.push(make("p", { className: "hint" }, "The notebook has no block of readings of its own yet."));
+  if (!form.blocks.length) {
+    parts.push(make("p", { className: "hint" }, "The notebook has no block of readings yet. Write a fenced block ",
+      make("code", {}, "masses"), " into it, with a line such as ", make("code", {}, "trial: A  B"), "; its readings can then go in here."));
+  }
   holder.replaceChildren(make("h2", {}, "Readings"), cautions(form) ?? "", ...parts.flat().filter(Boolean));
   // Only now do the fields stand in their cells.
   for (const entry of open.values()) entry.show?.();
@@ -50,12 +55,14 @@ function showCell(block, line, cell, column) {
   const remark = cell.remark ? make("p", { className: "remark" }, cell.remark) : null;
   if (cell.closed || (cell.reading && !open.has(id))) return heldCell(line, cell, column, head, [remark, verdict]);
   const entry = open.get(id) ?? { was: cell.text, reading: "", reason: "", time: "", said: null };
+  // Typed for a line that was only being added: what stands there is seen here for the first time.
+  entry.was ??= cell.text;
   const held = cell.reading ? make("p", { className: "held" }, "now ", make("span", {}, cell.reading)) : null;
   const element = make("div", { className: cell.reading ? "cell open" : "cell" }, held, ...field(id, entry, {
     label: cell.reading ? `new reading, ${head}` : head,
     spoken: `${line.label}, ${head}`,
     why: Boolean(cell.reading),
-    asked: () => ({ kind: "reading", label: line.label, nth: line.nth, column, was: entry.was, reading: entry.reading, reason: entry.reason, time: entry.time }),
+    asked: () => ({ kind: "reading", label: line.label, nth: line.nth, column, trial, was: entry.was, reading: entry.reading, reason: entry.reason, time: entry.time }),
     now: cell.text,
   }), verdict);
   return element;
@@ -94,7 +101,7 @@ function field(id, entry, { label, spoken, why, asked, now, rest = [] }) {
     buttons.hidden = idle;
     // What is said needs the width of the whole line.
     input.closest(".cell")?.classList.toggle("open", !idle);
-    sayChecked(said, input, idle ? null : entry.said, () => { entry.was = null; leave(); });
+    sayChecked(said, input, idle ? null : entry.said, leave);
   };
   const touched = () => { entry.said = null; show(); ask(entry, asked); };
   const leave = () => { open.delete(id); showReadings(state.form); document.getElementById(`field ${id}`)?.focus() ?? document.getElementById(`change ${id}`)?.focus(); };
@@ -103,7 +110,7 @@ function field(id, entry, { label, spoken, why, asked, now, rest = [] }) {
     entry.writing = true;
     const { ok, said: answer } = await send(`${base}write`, asked()).catch(() => ({ ok: false, said: { message: "the program does not answer; nothing was written" } }));
     entry.writing = false;
-    if (ok) { open.delete(id); entry.done = true; entry.next?.(); }
+    if (ok) { open.delete(id); entry.next?.(answer.line); }
     else { entry.said = { refused: answer.message, conflict: answer.conflict, findings: [], net_masses: [] }; show(); }
   };
   // The fields are made anew with each version; what is said belongs into the newest ones. The notebook may have changed
@@ -139,49 +146,4 @@ function sayChecked(said, input, checked, give) {
   for (const [severity, message] of checked.findings) said.append(line(severity === "error" ? "bad" : "look", message));
   if (checked.verdict) said.append(line(checked.reached ? "good" : "", checked.verdict));
   for (const [symbol, value] of checked.net_masses) said.append(line("", `${symbol} = ${value}`));
-}
-
-/** One more weighing of a load: a button, then a field for each trial. */
-function further(block, line) {
-  const id = `further ${line.label}|${line.nth}`;
-  const chosen = open.get(id);
-  const word = line.treatment || "weighing";
-  if (!chosen) {
-    return make("button", { type: "button", className: "more", id, "aria-label": `another ${word} of ${line.label}`,
-      onclick: () => { open.set(id, { treatment: line.treatment, column: 0 }); showReadings(state.form); document.getElementById(`field ${id}|0`)?.focus(); } }, `+ another ${word}`);
-  }
-  const cells = block.trials.map((trial, column) => {
-    const own = `${id}|${column}`;
-    const entry = open.get(own) ?? { reading: "", said: null };
-    entry.next = () => { open.delete(id); };
-    return make("div", { className: "cell" }, ...field(own, entry, {
-      label: `trial ${trial}, ${block.unit}`, spoken: `another ${word} of ${line.label}, trial ${trial}, ${block.unit}`, why: false, now: "",
-      asked: () => ({ kind: "further", label: line.label, nth: line.nth, column, treatment: chosen.treatment, reading: entry.reading }),
-    }));
-  });
-  const done = () => { open.delete(id); block.trials.forEach((_, column) => open.delete(`${id}|${column}`)); showReadings(state.form); document.getElementById(id)?.focus(); };
-  const what = line.treatment ? null : make("label", {}, "after which treatment (empty: weighed again) ",
-    make("input", { className: "why", value: chosen.treatment, maxLength: 60, oninput: (event) => { chosen.treatment = event.target.value; } }));
-  return make("div", { className: "more" }, make("h3", {}, `another ${word}`), what, make("div", { className: "cells" }, cells),
-    make("button", { type: "button", className: "more", onclick: done }, "Leave it"));
-}
-
-function anotherTrial(block) {
-  const first = block.lines[0];
-  if (!first) return null;
-  const id = `trial ${first.label}`;
-  const entry = open.get(id);
-  if (!entry) {
-    return make("button", { type: "button", className: "more", id, onclick: () => { open.set(id, { name: "" }); showReadings(state.form); document.getElementById(`${id} name`)?.focus(); } }, "+ another trial");
-  }
-  const said = make("p", { className: "said bad", role: "status" });
-  const add = async () => {
-    const { ok, said: answer } = await send(`${base}write`, { kind: "trial", label: first.label, name: entry.name });
-    if (ok) open.delete(id); else said.textContent = answer.message;
-  };
-  const input = make("input", { id: `${id} name`, value: entry.name, maxLength: 40, autocomplete: "off", "aria-label": "name of the new trial",
-    oninput: () => { entry.name = input.value; }, onkeydown: (event) => { if (event.key === "Enter") add(); } });
-  return make("div", { className: "more cell" }, make("label", { htmlFor: `${id} name` }, "name of the new trial"), input, said,
-    make("div", { className: "do" }, make("button", { type: "button", className: "write", onclick: add }, "Add it"),
-      make("button", { type: "button", onclick: () => { open.delete(id); showReadings(state.form); } }, "Leave it")));
 }
