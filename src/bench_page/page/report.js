@@ -288,6 +288,9 @@ function showValue(found) {
   );
 }
 
+/** Beside the readings only the gravest findings are shown until all are asked for. */
+let allFindings = false;
+
 function showFindings(findings) {
   const said = JSON.stringify(findings);
   if (shown.findings === said) return;
@@ -302,8 +305,11 @@ function showFindings(findings) {
     make("p", {}, make("b", {}, finding.severity), finding.place ? `, ${finding.place}: ` : ": ", finding.message),
     excerpt(finding),
     ...finding.hints.map((hint) => make("p", { className: "of" }, hint)));
-  const list = findings.length ? make("ul", {}, findings.map(entry)) : make("p", { className: "hint" }, "Nothing is found amiss.");
-  find("#findings").replaceChildren(make("h2", {}, "Findings"), list);
+  const list = findings.length ? make("ul", { className: allFindings ? "all" : "" }, findings.map(entry)) : make("p", { className: "hint" }, "Nothing is found amiss.");
+  const turn = () => { allFindings = !allFindings; showFindings(findings); find("#turn").focus(); };
+  const more = findings.length > 4 ? make("button", { type: "button", id: "turn", className: "more", onclick: turn, "aria-expanded": String(allFindings) },
+    allFindings ? "Show the first four only" : `Show all ${findings.length}`) : null;
+  find("#findings").replaceChildren(make("h2", {}, "Findings"), list, more ?? "");
   const grave = findings.filter((finding) => finding.severity !== "note").length;
   find("#count").textContent = grave ? `(${grave})` : "";
 }
