@@ -239,6 +239,196 @@ fn another_heating_and_another_trial_are_added() {
 }
 
 #[test]
+fn a_load_and_a_trial_that_the_template_asks_for_are_added() {
+    let bare = NOTEBOOK
+        .replace("crucible + sample:                21.0000     32.0000\n", "")
+        .replace("A           B\n", "A\n")
+        .replace("     30.0003\n", "\n")
+        .replace("     30.0000\n", "\n")
+        .replace("     31.3000\n", "\n")
+        .replace("     –\n", "\n");
+    let served = Served::start(&[("salt.md", &bare)]);
+    let browser = opened(&served, 1400);
+    browser.wait_for_text(".load.new .asked", "The template asks for this load, with one weighing.");
+    picture(&browser, "asked-1400");
+    browser.find(&field("crucible + sample, trial A, g")).write("21.0000");
+    browser.wait_for_text(".said", "m(sample) = 1.0000 g");
+    assert_eq!(served.read("salt.md"), bare);
+    browser.press(key::ENTER);
+    browser.wait_for("document.querySelector(\"[aria-label^='correct crucible + sample, trial A']\")");
+    let line = "crucible + sample:                21.0000\n";
+    let with_load =
+        bare.replace("crucible + residue, heating 1:", &format!("{line}crucible + residue, heating 1:"));
+    assert_eq!(served.read("salt.md"), with_load);
+    assert_eq!(browser.all(".load.new").len(), 0);
+    // The trial: what is wrong with a name is said while it is typed.
+    browser.wait_for_text("#readings .asked", "The template asks for 2 trials.");
+    browser.script("[...document.querySelectorAll('#readings .more')].find(b => b.textContent === '+ another trial').click()");
+    browser.wait_for("document.activeElement.id.endsWith('name')");
+    browser.press("a");
+    browser.wait_for_text(".said", "there is a trial a already");
+    browser.press(key::BACKSPACE);
+    browser.press("B");
+    browser.press(key::ENTER);
+    browser.wait_for("document.querySelector(\"input[aria-label='crucible + sample, trial B, g']\")");
+    let expected = with_load
+        .replace("A\n", "A            B\n")
+        .replace("20.0004\n", "20.0004      –\n")
+        .replace("20.0000\n", "20.0000      –\n")
+        .replace("21.0000\n", "21.0000      –\n")
+        .replace("20.6500\n", "20.6500      –\n")
+        .replace("20.6400\n", "20.6400      –\n");
+    assert_eq!(served.read("salt.md"), expected);
+    browser.wait_for(
+        "![...document.querySelectorAll('#readings .asked')].some(p => p.textContent.includes('trials'))",
+    );
+}
+
+#[test]
+fn readings_typed_side_by_side_for_a_new_load_are_all_kept() {
+    let served = served();
+    let browser = opened(&served, 375);
+    browser.find("nav button[data-part='readings']").click();
+    browser.script("[...document.querySelectorAll('#readings .more')].find(b => b.textContent === '+ another load').click()");
+    browser.find("input[id^='label load of']").write("crucible + ash");
+    browser.find(&field("another load, trial A, g")).write("20.5000");
+    browser.find(&field("another load, trial B, g")).write("31.0000");
+    browser.wait_for_text(".said", "m(ash) = 1.0000 g");
+    assert_eq!(browser.overflow(), 0);
+    picture(&browser, "another-load-375");
+    browser.press(key::ENTER);
+    // Trial B is written; what was typed for trial A stands in the cell of the new line.
+    browser.wait_for("document.querySelector(\"[aria-label^='correct crucible + ash, trial B']\")");
+    let line = "crucible + ash:                   –           31.0000\n";
+    let with_line = NOTEBOOK.replace("20.6400     –\n", &format!("20.6400     –\n{line}"));
+    assert_eq!(served.read("salt.md"), with_line);
+    let first = field("crucible + ash, trial A, g");
+    assert_eq!(browser.find(&first).property("value"), "20.5000");
+    browser.find(&first).click();
+    browser.press(key::ENTER);
+    browser.wait_for("document.querySelector(\"[aria-label^='correct crucible + ash, trial A']\")");
+    assert_eq!(served.read("salt.md"), with_line.replace("–           31.0000", "20.5000           31.0000"));
+}
+
+#[test]
+fn a_load_that_came_in_meanwhile_is_not_written_twice() {
+    let served = served();
+    let browser = opened(&served, 1400);
+    browser.script("[...document.querySelectorAll('#readings .more')].find(b => b.textContent === '+ another load').click()");
+    browser.find("input[id^='label load of']").write("crucible + ash");
+    browser.find(&field("another load, trial A, g")).write("20.5000");
+    browser.wait_for_text(".said", "m(ash) = 0.5000 g");
+    let edited = NOTEBOOK.replace("20.6400     –\n", "20.6400     –\ncrucible + ash: 20.5001  31.0001\n");
+    served.save("salt.md", &edited);
+    browser.wait_for_text(".said .bad", "weighs this load already");
+    browser.find(&field("another load, trial A, g")).click();
+    browser.press(key::ENTER);
+    browser.wait_for_text(".said .bad", "weighs this load already");
+    assert_eq!(served.read("salt.md"), edited);
+}
+
+#[test]
+fn values_of_every_table_and_of_the_worked_calculation_are_chosen() {
+    let theory = "\n```theory\nw(water) = 35 %\n```\n";
+    let text = NOTEBOOK
+        .replace("20.6400     –", "20.6400     31.2900")
+        .replace("\nThe crystals", &format!("{theory}\nThe crystals"));
+    let served = Served::start(&[("salt.md", &text)]);
+    let browser = opened(&served, 1400);
+    // 36.00 and 35.50 % by hand, as in the formulas that are shown.
+    for (name, formula) in [
+        ("range w(water)", "range(36.00 %; 35.50 %) = 0.50 %"),
+        ("percent error w(water)", "(35.75 % − 35 %) / abs(35 %) = "),
+        ("theory w(water)", ""),
+    ] {
+        click_value(&browser, name);
+        browser.wait_for_text("#value-name", name);
+        browser.wait_for(&format!(
+            "{formula:?} === '' || [...document.querySelectorAll('#value .formula')].some(m => m.ariaLabel.includes({formula:?}))"
+        ));
+    }
+    picture(&browser, "figure-1400");
+    // In the worked calculation, between heading and table, each number is a value too: those put in and the result.
+    let in_table_and_calculation = "[...document.querySelectorAll('.page button')].filter(b => b.ariaLabel.startsWith('w(water), trial A')).length";
+    browser.wait_for(&format!("{in_table_and_calculation} >= 2"));
+    browser.wait_for("[...document.querySelectorAll('.page button')].filter(b => b.ariaLabel.startsWith('m(sample), trial A')).length >= 3");
+    // A reading marks the figures that rest on it.
+    click_value(&browser, "crucible + sample, trial A");
+    browser.wait_for_text("#value", "what rests on it");
+    browser.wait_for("[...document.querySelectorAll('.page button.resting')].some(b => b.ariaLabel.startsWith('range w(water)'))");
+    picture(&browser, "resting-1400");
+}
+
+/// Clicks with the mouse where the middle of an element is, so many times in quick succession.
+fn mouse(browser: &Browser, element: &str, times: u32) {
+    let middle = browser.script(&format!(
+        "const element = {element}; element.scrollIntoView({{ block: 'center' }}); const place = element.getBoundingClientRect();\n\
+         return [place.left + place.width / 2, place.top + place.height / 2]"
+    ));
+    for count in 1..=times {
+        for kind in ["mousePressed", "mouseReleased"] {
+            let event = serde_json::json!({ "type": kind, "x": middle[0], "y": middle[1], "button": "left", "clickCount": count });
+            browser.devtools("Input.dispatchMouseEvent", event);
+        }
+    }
+}
+
+/// What only the typesetter can draw (a gradient, a clipped part) makes a page a picture, with words and values over it.
+#[test]
+fn a_page_that_is_a_picture_is_read_marked_and_chosen_like_any_other() {
+    let gradient = "rect(width: 5cm, height: 1cm, fill: gradient.linear(rgb(\"#ff0000\"), rgb(\"#0000ff\")))";
+    let clipped =
+        "box(clip: true, width: 2cm, height: 1cm, rect(width: 9cm, height: 1cm, fill: rgb(\"#ff0000\")))";
+    for (name, shape, blue) in [("gradient", gradient, true), ("clipped", clipped, false)] {
+        let folder = tempfile::tempdir().expect("a folder");
+        std::fs::create_dir(folder.path().join("own")).expect("a folder for the template");
+        let layout = format!("#import \"parts.typ\": *\n#let report(data, body) = {{\n{shape}\nbody\n}}\n");
+        for (path, text) in [
+            ("salt.md", NOTEBOOK.replace("\"hydrate\"", "\"own\"").as_str()),
+            ("own/template.toml", "id = \"own\"\nversion = \"1\"\ntitle = \"Own\"\n"),
+            ("own/method.md", ""),
+            ("own/notebook.md", ""),
+            ("own/report.typ", &layout),
+        ] {
+            std::fs::write(folder.path().join(path), text).expect("the file is written");
+        }
+        let served = Served::in_folder(folder, &["salt.md"], &["--layout-seconds", "30"]);
+        let browser = opened(&served, 1400);
+        browser.wait_for("document.querySelector('.page img')?.complete && document.querySelector('.page img').naturalWidth > 0");
+        picture(&browser, &format!("picture-{name}-1400"));
+        // The picture shows the shape: red, and where there is a gradient blue at its other end.
+        let colours = browser.script(
+            "const canvas = document.createElement('canvas'); canvas.width = 600; canvas.height = 800;\n\
+             const brush = canvas.getContext('2d'); brush.drawImage(document.querySelector('.page img'), 0, 0, 600, 800);\n\
+             const dots = brush.getImageData(0, 0, 600, 800).data; let [red, blue] = [0, 0];\n\
+             for (let at = 0; at < dots.length; at += 4) {\n\
+               const [r, g, b, seen] = dots.slice(at, at + 4);\n\
+               if (seen > 200 && r > 180 && g < 60 && b < 80) red += 1;\n\
+               if (seen > 200 && b > 180 && g < 60 && r < 80) blue += 1;\n\
+             }\n\
+             return [red, blue]",
+        );
+        assert!(colours[0].as_u64() > Some(100), "{name}: {colours}");
+        assert_eq!(colours[1].as_u64() > Some(100), blue, "{name}: {colours}");
+        // Its words are there to be read out, and one is marked by a double click on the line it stands on.
+        let sentence = "How much water do the crystals hold?";
+        let line = format!(
+            "[...document.querySelectorAll('.page svg.words text')].find(t => t.textContent.includes({sentence:?}))"
+        );
+        browser.wait_for(&line);
+        mouse(&browser, &line, 2);
+        let marked = browser.script("return getSelection().toString().trim()");
+        let marked = marked.as_str().unwrap_or_default();
+        assert!(!marked.is_empty() && sentence.contains(marked), "{name}: {marked:?}");
+        // A value is chosen with the mouse where it is seen.
+        browser.wait_for(&value("w(water), trial A"));
+        mouse(&browser, &value("w(water), trial A"), 1);
+        browser.wait_for_text("#value-name", "w(water), trial A: 36.00 %");
+        assert_eq!(browser.console(), Vec::<String>::new());
+    }
+}
+
+#[test]
 fn everything_is_reached_with_the_keyboard_alone() {
     let served = served();
     let browser = opened(&served, 1400);

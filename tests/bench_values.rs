@@ -116,6 +116,42 @@ fn what_rests_on_a_reading_is_its_trial_and_the_means() {
 }
 
 #[test]
+fn figures_of_the_trials_and_against_theory_have_formulas() {
+    let computed = computed(NOTEBOOK);
+    let names = Names::of(&computed);
+    let first = |name: &str| names.derivation(name).first().map(|step| step.text.clone()).unwrap_or_default();
+    // Of 36.00 and 35.50: the range is 0.50, s = 0.50/√2 = 0.354, the mean 35.75; theory is 35.
+    assert_eq!(
+        first("range w(water)"),
+        "range w(water) = range(w(water); w(water)) = range(36.00 %; 35.50 %) = 0.50 %"
+    );
+    assert_eq!(
+        first("relative difference w(water)"),
+        "relative difference w(water) = range(w(water); w(water)) / mean w(water) = range(36.00 %; 35.50 %) / 35.75 % = 1.4 %"
+    );
+    let error = first("percent error w(water)");
+    assert!(
+        error.starts_with(
+            "percent error w(water) = (mean w(water) − theory w(water)) / abs(theory w(water)) = (35.75 % − 35 %) / abs(35 %) = 2.1"
+        ),
+        "{error}"
+    );
+    assert!(first("difference from theory w(water)").ends_with(" = 0.75 percentage points"));
+    // 0.35355/35.75 = 0.98896 %
+    assert!(
+        names.figure("relative s w(water)").unwrap().value.starts_with("0.99"),
+        "{:?}",
+        names.figure("relative s w(water)")
+    );
+    // Down to the readings, and up from one.
+    let steps = names.derivation("s w(water)");
+    assert!(steps.iter().any(|step| step.key == "reading crucible + sample|0|B"));
+    let resting = names.figures_on("reading crucible + sample|0|B");
+    assert!(resting.contains(&"s w(water)") && resting.contains(&"percent error w(water)"), "{resting:?}");
+    assert!(names.figures_on("reading crucible, heating 1|0|B").is_empty());
+}
+
+#[test]
 fn results_that_a_template_does_not_reveal_have_no_name() {
     let text = NOTEBOOK.replace("[balance.B-1]", "template = \"quiet\"\n\n[balance.B-1]");
     let template = "id = \"quiet\"\nversion = \"1\"\ntitle = \"Quiet\"\nreveal = \"readings only\"\n";
@@ -130,12 +166,13 @@ fn results_that_a_template_does_not_reveal_have_no_name() {
     assert_eq!(names.node("w(water)|A"), None);
     assert_eq!(names.node("mean w(water)"), None);
     assert!(names.node("reading crucible + sample|0|A").is_some());
+    assert!(names.figure("s w(water)").is_none() && names.figure("percent error w(water)").is_none());
 }
 
 /// A notebook with one heating more or less, and what is said of an entry.
 fn said(text: &str, label: &str, reading: &str) -> Checked {
     let computed = computed(text);
-    let at = At { label: label.into(), nth: 0, column: 0, was: String::new() };
+    let at = At { label: label.into(), nth: 0, column: 0, trial: "A".into(), was: String::new() };
     let entry = Entry::Further { at, treatment: String::new(), reading: reading.into() };
     check(&computed, text.as_bytes(), &entry, &Memory::default(), &Wanted::default())
 }
@@ -194,7 +231,8 @@ fn decimals_and_a_net_mass_below_zero_are_said_while_it_is_typed() {
 #[test]
 fn a_correction_is_checked_as_one() {
     let computed = computed(NOTEBOOK);
-    let at = At { label: "crucible + sample".into(), nth: 0, column: 0, was: "21.0000".into() };
+    let at =
+        At { label: "crucible + sample".into(), nth: 0, column: 0, trial: "A".into(), was: "21.0000".into() };
     let correct = |was: &str, reason: &str| {
         let why = (!reason.is_empty()).then(|| Why { reason: reason.into(), time: String::new() });
         let entry =
@@ -230,6 +268,51 @@ fn the_form_has_every_cell_by_trial_and_what_is_known_of_it() {
     let last = block.lines.iter().find(|line| line.label == "crucible, heating 2").unwrap();
     assert!(last.last && last.cells[1].reached && !last.cells[0].reached);
     assert_eq!(last.cells[0].key, "reading crucible, heating 2|0|A");
+}
+
+#[test]
+fn what_the_template_asks_for_and_the_notebook_lacks_is_offered_at_its_place() {
+    let asked = |masses: &str| {
+        let text = format!("```experiment\ntemplate = \"hydrate\"\n```\n\n```masses\n{masses}```\n");
+        form(&computed(&text)).blocks.remove(0)
+    };
+    // The template asks for two trials, the crucible twice, the sample once, the residue twice.
+    let block = asked("trial: A\ncrucible, heating 1: 20.0000\ncrucible + residue, heating 1: 20.6400\n");
+    assert_eq!((block.asked_trials, block.grows, block.named), (2, true, true));
+    let wanted: Vec<(&str, usize, &str)> =
+        block.asked.iter().map(|load| (load.label.as_str(), load.weighings, load.behind.as_str())).collect();
+    assert_eq!(wanted, [("crucible + sample", 1, "crucible, heating 1")]);
+    assert_eq!(block.lines.iter().map(|line| line.asked).collect::<Vec<_>>(), [2, 2]);
+    let block =
+        asked("trial: A  B\ncrucible: 20.0000  –\ncrucible: 20.0000  –\ncrucible + sample: 21.0000  –\n");
+    assert_eq!(block.asked_trials, 0);
+    assert_eq!(block.asked[0].label, "crucible + residue, heating 1");
+    assert_eq!((block.asked[0].behind.as_str(), block.asked[0].nth), ("crucible + sample", 0));
+    assert_eq!(block.lines.iter().map(|line| line.asked).collect::<Vec<_>>(), [0, 0, 0]);
+    // The notebook's own word for a thing: the method's residue is its salt.
+    let block = asked("trial: A  B\ncrucible + salt, heating 1: 20.0000  –\n");
+    let labels: Vec<&str> = block.asked.iter().map(|load| load.label.as_str()).collect();
+    assert_eq!(labels, ["crucible, heating 1", "crucible + sample"]);
+    // A block without lines takes all of them.
+    let block = asked("trial: A  B\n");
+    assert_eq!((block.asked.len(), block.asked[0].behind.as_str(), block.asked[0].nth), (3, "", 0));
+    assert_eq!(block.trials, ["A", "B"]);
+}
+
+#[test]
+fn a_load_is_checked_before_it_has_a_line() {
+    let text = NOTEBOOK.replace("crucible + sample:                21.0000     32.0000\n", "");
+    let computed = computed(&text);
+    let behind =
+        At { label: "crucible, heating 2".into(), nth: 0, column: 0, trial: "A".into(), was: String::new() };
+    let of = |label: &str| {
+        let entry = Entry::Load { behind: behind.clone(), label: label.into(), reading: "21.0000".into() };
+        check(&computed, text.as_bytes(), &entry, &Memory::default(), &Wanted::default())
+    };
+    // 21.0000 − 20.0000
+    let checked = of("crucible + sample");
+    assert!(checked.net_masses.contains(&("m(sample)".to_owned(), "1.0000 g".to_owned())), "{checked:?}");
+    assert!(of("crucible").refused.contains("weighs this load already"));
 }
 
 #[test]

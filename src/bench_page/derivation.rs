@@ -6,9 +6,11 @@
 //!
 //! Only values that the results show have a name here: what a template does not reveal is not named.
 
+use super::figures::{self, Figure};
 use super::numbers::Numbers;
 use crate::Computed;
-use crate::evaluation::results::{Outcome, QuantityResult, Results};
+use crate::evaluation::results::{AgreementResult, Outcome, QuantityResult, Results};
+use crate::evaluation::spread::with_all;
 use crate::notebook::Notebook;
 use crate::quantity::derivation::{NodeId, Operation};
 use crate::quantity::{Number, Unit};
@@ -129,6 +131,8 @@ pub struct Names<'a> {
     named: HashMap<NodeId, Name>,
     by_key: BTreeMap<String, NodeId>,
     order: Vec<NodeId>,
+    /// Figures by their names, which are their keys.
+    figures: BTreeMap<String, Figure>,
 }
 
 impl<'a> Names<'a> {
@@ -142,12 +146,14 @@ impl<'a> Names<'a> {
             named: HashMap::new(),
             by_key: BTreeMap::new(),
             order: Vec::new(),
+            figures: BTreeMap::new(),
         };
         names.name_readings(&computed.notebook.text);
         for quantity in &results.quantities {
             names.name_quantity(quantity);
         }
         names.name_inline(&computed.notebook);
+        names.figures = figures::all(results, &names.numbers);
         names
     }
 
@@ -159,6 +165,11 @@ impl<'a> Names<'a> {
     /// What a node is called.
     pub fn name(&self, node: NodeId) -> Option<&Name> {
         self.named.get(&self.first(node))
+    }
+
+    /// A figure by its name.
+    pub fn figure(&self, name: &str) -> Option<&Figure> {
+        self.figures.get(name)
     }
 
     /// The node of a key.
@@ -209,6 +220,12 @@ impl<'a> Names<'a> {
         }
     }
 
+    fn name_mean(&mut self, agreement: &AgreementResult, unit: &Unit, symbol: &str) {
+        let value = self.numbers.with_unit(&agreement.mean.printed, unit);
+        let name = format!("mean {symbol}");
+        self.add(agreement.mean_node, self.computed(name.clone(), name.clone(), name, value, unit));
+    }
+
     fn name_quantity(&mut self, quantity: &QuantityResult) {
         let symbol = quantity.symbol.as_str();
         for (index, outcome) in quantity.trials.iter().enumerate() {
@@ -224,9 +241,10 @@ impl<'a> Names<'a> {
             self.name_outcome(outcome, quantity, symbol, symbol);
         }
         if let Some(agreement) = &quantity.agreement {
-            let value = self.numbers.with_unit(&agreement.mean.printed, &quantity.unit);
-            let (key, name) = (format!("mean {symbol}"), format!("mean {symbol}"));
-            self.add(agreement.mean_node, self.computed(key, name.clone(), name, value, &quantity.unit));
+            self.name_mean(agreement, &quantity.unit, symbol);
+        }
+        if let Some(agreement) = &quantity.agreement_with_all {
+            self.name_mean(agreement, &quantity.unit, &with_all(symbol));
         }
         let theory = quantity.theory.iter();
         for (index, outcome) in
@@ -271,9 +289,16 @@ impl<'a> Names<'a> {
 
     /// How a value comes about: itself first, then what it rests on, readings last.
     pub fn derivation(&self, key: &str) -> Vec<Step> {
-        let Some(node) = self.node(key).map(|node| self.first(node)) else { return Vec::new() };
-        let (mut wanted, mut seen) = (vec![node], HashSet::from([node]));
         let mut steps: Vec<(bool, Step)> = Vec::new();
+        let mut wanted = match (self.node(key), self.figure(key)) {
+            (Some(node), _) => vec![self.first(node)],
+            (None, Some(figure)) => {
+                steps.push((false, self.figure_step(figure)));
+                figure.inputs.iter().map(|input| self.first(*input)).collect()
+            }
+            (None, None) => return Vec::new(),
+        };
+        let mut seen: HashSet<NodeId> = wanted.iter().copied().collect();
         let mut at = 0;
         while let Some(node) = wanted.get(at).copied().filter(|_| steps.len() < MOST_STEPS) {
             at += 1;
@@ -298,6 +323,14 @@ impl<'a> Names<'a> {
             .filter_map(|other| self.name(*other))
             .map(|name| Resting { key: name.key.clone(), name: name.name.clone(), value: name.value.clone() })
             .collect()
+    }
+
+    /// The names of the figures that rest on a node.
+    pub fn figures_on(&self, key: &str) -> Vec<&str> {
+        let Some(node) = self.node(key).map(|node| self.first(node)) else { return Vec::new() };
+        let above = self.above(node);
+        let rests = |figure: &&Figure| figure.inputs.iter().any(|input| above.contains(&self.first(*input)));
+        self.figures.values().filter(rests).map(|figure| figure.name.as_str()).collect()
     }
 
     /// Every node that was computed from one.
@@ -336,6 +369,22 @@ impl<'a> Names<'a> {
         self.results.graph.node(node).inputs.to_vec()
     }
 
+    fn figure_step(&self, figure: &Figure) -> Step {
+        let side = |numbers| figure.formula.tree(&|node| self.part(node, numbers, 0));
+        let (formula, numbers) = (side(false), side(true));
+        let text = [figure.name.clone(), formula.text(), numbers.text(), figure.value.clone()].join(" = ");
+        Step {
+            key: figure.name.clone(),
+            name: figure.name.clone(),
+            symbol: figure.name.clone(),
+            formula: Some(formula),
+            numbers: Some(numbers),
+            text,
+            value: figure.value.clone(),
+            line: None,
+        }
+    }
+
     fn step(&self, node: NodeId, name: &Name) -> Step {
         let written_out = !name.is_leaf && !self.inputs(node).is_empty();
         let formula = written_out.then(|| self.tree(node, false, 0));
@@ -370,6 +419,7 @@ impl<'a> Names<'a> {
             Operation::Subtract => Tree::Sum(vec![(false, input(0)), (true, input(1))]),
             Operation::Multiply => Tree::Product(all()),
             Operation::Divide => Tree::Fraction(Box::new(input(0)), Box::new(input(1))),
+            Operation::Mean if inner.inputs.len() == 1 => input(0),
             Operation::Negate => Tree::Sum(vec![(true, input(0))]),
             Operation::Power(power) => Tree::Power(Box::new(input(0)), power.to_string()),
             other => Tree::Function(function(other), all()),

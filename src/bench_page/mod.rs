@@ -16,6 +16,7 @@ pub mod asked;
 pub mod checking;
 pub mod derivation;
 mod edit;
+pub mod figures;
 pub mod form;
 #[cfg(feature = "bench")]
 pub mod guard;

@@ -103,9 +103,13 @@ impl Sheet {
     pub fn value(&self, key: &str) -> String {
         let names = Names::of(&self.computed);
         let name = names.node(key).and_then(|node| names.name(node));
+        let figure = names.figure(key).filter(|_| name.is_none());
+        let shown = name.map(|name| (&name.name, &name.value));
+        let shown = shown.or_else(|| figure.map(|figure| (&figure.name, &figure.value)));
         let found = serde_json::json!({
-            "name": name.map(|name| name.name.as_str()),
-            "value": name.map(|name| name.value.as_str()),
+            "name": shown.map(|(name, _)| name),
+            "value": shown.map(|(_, value)| value),
+            "figures": names.figures_on(key),
             "reading": name.is_some_and(|name| name.is_leaf),
             "steps": names.derivation(key),
             "resting": names.resting_on(key),

@@ -102,9 +102,11 @@ fn page(page: SetPage, names: &Names, known: &[Arc<Page>]) -> Arc<Page> {
 /// What stands on a page and where its values are, as JSON.
 fn layer(page: &SetPage, names: &Names) -> String {
     let values = page.values.iter().filter_map(|value| {
-        let name = names.name(NodeId(value.node))?;
-        let said = format!("{}: {}", name.name, name.value);
-        Some(PlacedValue { key: name.key.clone(), name: said, place: value.place })
+        let (key, name, shown) = match value.of.parse() {
+            Ok(node) => names.name(NodeId(node)).map(|name| (&name.key, &name.name, &name.value))?,
+            Err(_) => names.figure(&value.of).map(|figure| (&figure.name, &figure.name, &figure.value))?,
+        };
+        Some(PlacedValue { key: key.clone(), name: format!("{name}: {shown}"), place: value.place })
     });
     let values: Vec<PlacedValue> = values.collect();
     let layer = match &page.look {

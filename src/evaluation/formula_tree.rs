@@ -1,7 +1,19 @@
 //! A formula ready to be set: symbols, numbers with units, fractions, brackets. It knows no output form;
 //! the report turns it into typeset mathematics and into spoken text.
 
+use crate::quantity::derivation::NodeId;
 use crate::quantity::{Printed, Unit};
+
+/// Which value of the derivation graph a number is, where it is one. It has no part in what is set: two numbers that look
+/// alike are alike, whatever they are of.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Of(pub Option<NodeId>);
+
+impl PartialEq for Of {
+    fn eq(&self, _: &Of) -> bool {
+        true
+    }
+}
 
 /// A formula, or a part of one.
 #[derive(Clone, Debug, PartialEq)]
@@ -14,6 +26,8 @@ pub enum FormulaTree {
         unit: Unit,
         /// Whether the last digit is a guard digit.
         guard: bool,
+        /// Which value it is.
+        of: Of,
     },
     /// A symbol with an optional entity: `w(water)`, `M(CuSO4·5H2O)`, `ν(H2O/CO2)`.
     Symbol {

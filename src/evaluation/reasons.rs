@@ -182,7 +182,7 @@ fn per_nu(formula: &Formula) -> FormulaTree {
 /// n/ν as it is printed in results.
 fn shown(node: NodeId, calculator: &Calculator) -> Option<FormulaTree> {
     let figure = calculator.printer().figure(node, &limiting::millimole())?;
-    Some(trees::result(&figure.printed, &limiting::millimole()))
+    Some(trees::result(&figure.printed, &limiting::millimole(), None))
 }
 
 fn quotient(ratio: &RBig, over: FormulaTree, under: FormulaTree) -> FormulaTree {

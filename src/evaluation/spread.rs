@@ -21,6 +21,75 @@ pub struct Spread {
     pub relative_average_deviation: Option<Figure>,
 }
 
+impl Spread {
+    /// A figure of it.
+    pub fn figure(&self, kind: FigureKind) -> Option<&Figure> {
+        match kind {
+            FigureKind::Range => self.range.as_ref(),
+            FigureKind::S => self.s.as_ref(),
+            FigureKind::RelativeS => self.relative_s.as_ref(),
+            FigureKind::RelativeDifference => self.relative_difference.as_ref(),
+            FigureKind::RelativeAverageDeviation => self.relative_average_deviation.as_ref(),
+            FigureKind::Difference | FigureKind::PercentError => None,
+        }
+    }
+}
+
+/// A figure that is said of the trials of a quantity, or of a quantity and its theory.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum FigureKind {
+    /// Largest − smallest.
+    Range,
+    /// The standard deviation.
+    S,
+    /// s over the mean.
+    RelativeS,
+    /// The difference of duplicates over their mean.
+    RelativeDifference,
+    /// The average deviation over the mean.
+    RelativeAverageDeviation,
+    /// Result − theory, in percentage points.
+    Difference,
+    /// (Result − theory) over the magnitude of the theory.
+    PercentError,
+}
+
+impl FigureKind {
+    /// All of them.
+    pub const ALL: [FigureKind; 7] = [
+        FigureKind::Range,
+        FigureKind::S,
+        FigureKind::RelativeS,
+        FigureKind::RelativeDifference,
+        FigureKind::RelativeAverageDeviation,
+        FigureKind::Difference,
+        FigureKind::PercentError,
+    ];
+
+    /// In words.
+    pub fn word(self) -> &'static str {
+        match self {
+            FigureKind::Range => "range",
+            FigureKind::S => "s",
+            FigureKind::RelativeS => "relative s",
+            FigureKind::RelativeDifference => "relative difference",
+            FigureKind::RelativeAverageDeviation => "relative average deviation",
+            FigureKind::Difference => "difference from theory",
+            FigureKind::PercentError => "percent error",
+        }
+    }
+
+    /// What the figure of a symbol is called: `s w(water)`.
+    pub fn of(self, symbol: &str) -> String {
+        format!("{} {symbol}", self.word())
+    }
+}
+
+/// How a symbol is called where the trials that were set aside count too.
+pub fn with_all(symbol: &str) -> String {
+    format!("{symbol}, with all")
+}
+
 impl Results {
     /// How far apart the values of an agreement of a quantity are.
     pub fn spread(&self, quantity: &QuantityResult, agreement: &AgreementResult) -> Spread {

@@ -1,7 +1,7 @@
 //! From an expression to the tree that is typeset: as written, and with the numbers put in.
 
 use super::calculator::Calculator;
-use super::formula_tree::FormulaTree;
+use super::formula_tree::{FormulaTree, Of};
 use super::inline::own_unit;
 use super::outcomes::Collector;
 use super::scope::Side;
@@ -55,7 +55,12 @@ pub(super) fn tree(expression: &Expression, leaves: &mut Leaves) -> FormulaTree 
         ExpressionKind::Number { value, unit } => {
             let printed = Printed { digits: value.to_string(), exponent: None };
             let printed = split_exponent(printed);
-            FormulaTree::Number { printed, unit: unit.clone().unwrap_or_else(Unit::one), guard: false }
+            FormulaTree::Number {
+                printed,
+                unit: unit.clone().unwrap_or_else(Unit::one),
+                guard: false,
+                of: Of::default(),
+            }
         }
         ExpressionKind::Quantity { symbol: of, trial } => {
             symbol(of, trial.as_ref().map(|t| t.value.as_str()))
@@ -165,12 +170,14 @@ fn value_of_leaf(expression: &Expression, leaves: &mut Leaves) -> Option<Formula
 /// A value with its unit: one guard digit where it has more digits than it is shown with.
 pub(super) fn number(node: NodeId, unit: &Unit, calculator: &Calculator) -> FormulaTree {
     match calculator.printer().put_in(node, unit) {
-        Some((printed, guard)) => FormulaTree::Number { printed, unit: unit.clone(), guard },
+        Some((printed, guard)) => {
+            FormulaTree::Number { printed, unit: unit.clone(), guard, of: Of(Some(node)) }
+        }
         None => FormulaTree::Missing,
     }
 }
 
 /// A value as printed in results, with its unit.
-pub(super) fn result(printed: &Printed, unit: &Unit) -> FormulaTree {
-    FormulaTree::Number { printed: printed.clone(), unit: unit.clone(), guard: false }
+pub(super) fn result(printed: &Printed, unit: &Unit, node: Option<NodeId>) -> FormulaTree {
+    FormulaTree::Number { printed: printed.clone(), unit: unit.clone(), guard: false, of: Of(node) }
 }

@@ -2,7 +2,7 @@
 
 use super::Value;
 use super::calculator::Calculator;
-use super::formula_tree::FormulaTree;
+use super::formula_tree::{FormulaTree, Of};
 use super::mixture::{Made, Solved, Term};
 use super::outcomes::Collector;
 use super::reasons;
@@ -138,6 +138,7 @@ pub(super) fn exact(ratio: &RBig) -> FormulaTree {
         printed: crate::quantity::print(&number, Digits::Exact, Rounding::HalfEven),
         unit: Unit::one(),
         guard: false,
+        of: Of::default(),
     };
     let part = |part: IBig| crate::quantity::Number::from_fraction(RBig::from(part));
     let (over, under) = (ratio.numerator().clone(), IBig::from(ratio.denominator().clone()));
@@ -191,7 +192,7 @@ fn value_tree(
         Ok(node) => {
             let unit = collector.own_unit(calculator.graph.quantity(node).dimension);
             let figure = calculator.printer().figure(node, &unit);
-            (figure.map(|figure| trees::result(&figure.printed, &unit)), None)
+            (figure.map(|figure| trees::result(&figure.printed, &unit, Some(node))), None)
         }
         Err(reason) => (None, Some(reason.to_string())),
     }
@@ -261,7 +262,9 @@ fn result(
         _ => (&quantity.scalar, &quantity.trials),
     };
     match scalar.as_ref().or_else(|| trials.get(trial)) {
-        Some(Outcome::Value(value)) => (Some(trees::result(&value.printed, &quantity.unit)), None),
+        Some(Outcome::Value(value)) => {
+            (Some(trees::result(&value.printed, &quantity.unit, Some(value.node))), None)
+        }
         Some(Outcome::Missing(reason)) => (None, Some(reason.clone())),
         None => (None, Some("there is no trial".into())),
     }

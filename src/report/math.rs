@@ -22,6 +22,7 @@
 use super::code;
 use super::words::{self, Ink, Words};
 use crate::chemistry::Formula;
+use crate::quantity::derivation::NodeId;
 use crate::span::Span;
 
 /// A formula, or a part of one.
@@ -78,6 +79,8 @@ pub struct Quantity {
     pub power: Option<String>,
     /// Its unit.
     pub unit: Option<Words>,
+    /// Which value of the derivation graph it is.
+    pub node: Option<NodeId>,
 }
 
 /// Marks over a letter.
@@ -578,6 +581,7 @@ fn set_quantity(quantity: &Quantity, ink: &Ink) -> String {
         .optional_text("guard", quantity.guard.as_deref())
         .optional_text("power", quantity.power.as_deref())
         .optional("unit", quantity.unit.as_ref().map(|unit| ink.words(unit, None)))
+        .optional("node", ink.node(quantity.node))
         .call("layout.quantity")
 }
 

@@ -29,7 +29,7 @@ pub use super::glyphs::font_file;
 const MOST_AGE: usize = 8;
 /// So much less may stand on a page because of how its values are written, and not because there is room for more.
 const FEW: usize = 2;
-/// How what begins a marked value says so; its node follows.
+/// How what begins a marked value says so; its node follows, or the name of a figure.
 const BEGINS: &str = "value ";
 /// What ends a marked value.
 const ENDS: &str = "end of value";
@@ -100,8 +100,8 @@ pub struct Words {
 /// A value on a page.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct MarkedValue {
-    /// Its node in the derivation graph.
-    pub node: u32,
+    /// Its node in the derivation graph, or the name of a figure that has none (`s w(water)`).
+    pub of: String,
     /// Left, top, width and height in points.
     pub place: [f64; 4],
 }
@@ -274,8 +274,8 @@ struct Reader<'a> {
     known: &'a BTreeMap<String, Image>,
     words: Vec<Words>,
     values: Vec<MarkedValue>,
-    /// Marked values that have begun: node, and the corners of what was seen of it.
-    open: Vec<(u32, Option<[f64; 4]>)>,
+    /// Marked values that have begun: what they are, and the corners of what was seen of it.
+    open: Vec<(String, Option<[f64; 4]>)>,
 }
 
 impl<'a> Reader<'a> {
@@ -330,13 +330,12 @@ impl<'a> Reader<'a> {
     }
 
     fn mark(&mut self, mark: &str) {
-        if let Some(node) = mark.strip_prefix(BEGINS).and_then(|node| node.parse().ok()) {
-            self.open.push((node, None));
+        if let Some(of) = mark.strip_prefix(BEGINS) {
+            self.open.push((of.to_owned(), None));
         } else if mark == ENDS
-            && let Some((node, Some([left, top, right, bottom]))) = self.open.pop()
+            && let Some((of, Some([left, top, right, bottom]))) = self.open.pop()
         {
-            self.values
-                .push(MarkedValue { node, place: [left, top, right - left, bottom - top].map(rounded) });
+            self.values.push(MarkedValue { of, place: [left, top, right - left, bottom - top].map(rounded) });
         }
     }
 

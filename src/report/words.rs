@@ -372,6 +372,11 @@ impl<'a> Ink<'a> {
         node.filter(|_| self.marking).map(|node| node.0.to_string())
     }
 
+    /// The name of a figure as code, where that is asked for.
+    pub(super) fn figure(&self, name: Option<&str>) -> Option<String> {
+        name.filter(|_| self.marking).map(code::string)
+    }
+
     /// Text as content: string literals, and a box with the code point for every character the fonts lack.
     pub(super) fn text(&self, text: &str, span: Option<Span>) -> String {
         code::joined(&self.pieces(text, span, false))

@@ -346,8 +346,10 @@ impl Setter {
             return self.tree(&same);
         }
         match tree {
-            Number { printed, unit, guard } => {
-                self.number(&printed.digits, printed.exponent, words::unit_symbol(unit), *guard)
+            Number { printed, unit, guard, of } => {
+                let quantity =
+                    self.number(&printed.digits, printed.exponent, words::unit_symbol(unit), *guard);
+                Math::Quantity(Quantity { node: of.0, ..quantity })
             }
             Symbol { name, entity, formula, trial } => {
                 Math::Symbol(symbol_words(name, entity.as_deref(), *formula, trial.as_deref()))
@@ -393,18 +395,19 @@ impl Setter {
         Math::Row(vec![over, sign('/'), under])
     }
 
-    fn number(&self, ascii: &str, power: Option<i32>, unit: &str, guard: bool) -> Math {
+    fn number(&self, ascii: &str, power: Option<i32>, unit: &str, guard: bool) -> Quantity {
         let digits = words::digits(ascii, self.mark);
         let (kept, last) = match digits.char_indices().last() {
             Some((at, _)) if guard => digits.split_at(at),
             _ => (digits.as_str(), ""),
         };
-        Math::Quantity(Quantity {
+        Quantity {
             digits: kept.to_owned(),
             guard: Some(last.to_owned()).filter(|last| !last.is_empty()),
             power: power.map(words::power),
             unit: (!matches!(unit, "" | "1")).then(|| words::unit(unit)),
-        })
+            node: None,
+        }
     }
 
     fn call(&self, name: &str, arguments: &[FormulaTree]) -> Math {

@@ -244,7 +244,7 @@ async function choose(key, { focus = true } = {}) {
   const answer = await fetch(`${base}value?key=${encodeURIComponent(key)}`);
   const found = await answer.json();
   if (shown.chosen !== key) return;
-  shown.resting = new Set(found.reading ? found.resting.map((value) => value.key) : []);
+  shown.resting = new Set(found.reading ? [...found.resting.map((value) => value.key), ...found.figures] : []);
   showValue(found);
   markChosen();
   if (focus) find("#value").focus({ preventScroll: true });

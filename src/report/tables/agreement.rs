@@ -2,20 +2,20 @@
 
 use super::quantities::{figure_cell, provisional, row_head, value_row, worked};
 use super::{Cell, Notes, Part, Row, Table, Value};
-use crate::evaluation::results::{AgreementResult, Figure, QuantityResult, Results};
-use crate::evaluation::spread::Spread;
+use crate::evaluation::results::{AgreementResult, QuantityResult, Results};
+use crate::evaluation::spread::{FigureKind, Spread, with_all};
 use crate::report::words::{self, Run, Words};
 
-/// A column of the agreement table: its head, and its figure where there is one.
-type Measure = (&'static str, &'static str, for<'l> fn(&'l Line<'l>) -> Option<&'l Figure>);
+/// A column of the agreement table: its head with its unit, and the figure it shows; none for the mean.
+type Measure = (&'static str, &'static str, Option<FigureKind>);
 
 const MEASURES: &[Measure] = &[
-    ("mean", "", |line| Some(&line.agreement.mean)),
-    ("range", "", |line| line.spread.range.as_ref()),
-    ("s", "", |line| line.spread.s.as_ref()),
-    ("relative s", "%", |line| line.spread.relative_s.as_ref()),
-    ("relative difference", "%", |line| line.spread.relative_difference.as_ref()),
-    ("relative average deviation", "‰", |line| line.spread.relative_average_deviation.as_ref()),
+    ("mean", "", None),
+    ("range", "", Some(FigureKind::Range)),
+    ("s", "", Some(FigureKind::S)),
+    ("relative s", "%", Some(FigureKind::RelativeS)),
+    ("relative difference", "%", Some(FigureKind::RelativeDifference)),
+    ("relative average deviation", "‰", Some(FigureKind::RelativeAverageDeviation)),
 ];
 
 /// The agreement of the trials; `None` where no quantity has two values.
@@ -43,6 +43,8 @@ pub(crate) fn agreement(results: &Results) -> Option<Table> {
 /// The head of a row and the agreement it shows.
 struct Line<'a> {
     head: Words,
+    /// The symbol by which its figures are known.
+    symbol: String,
     agreement: &'a AgreementResult,
     spread: Spread,
 }
@@ -55,7 +57,9 @@ struct Columns {
 
 impl Columns {
     fn of(lines: &[Line]) -> Self {
-        let shown = |(_, _, figure): &&Measure| lines.iter().any(|line| figure(line).is_some());
+        let shown = |(_, _, kind): &&Measure| {
+            kind.is_none_or(|kind| lines.iter().any(|line| line.spread.figure(kind).is_some()))
+        };
         let limited = lines.iter().any(|line| line.agreement.repeatability.is_some());
         Columns { measures: MEASURES.iter().filter(shown).collect(), limited }
     }
@@ -73,15 +77,27 @@ impl Columns {
     fn row(&self, line: &Line, notes: &mut Notes) -> Row {
         let agreement = line.agreement;
         let mut cells = vec![count_cell(agreement.numbers.n)];
-        let cell = |(head, _, figure): &&Measure| match (figure_cell(figure(line)), *head) {
-            (mean, "mean") if agreement.provisional => provisional(mean, notes),
-            (cell, _) => cell,
-        };
-        cells.extend(self.measures.iter().map(cell));
+        cells.extend(self.measures.iter().map(|(_, _, kind)| match kind {
+            Some(kind) => line.figure(*kind),
+            None => line.mean(notes),
+        }));
         if self.limited {
             cells.extend(repeatability_cells(agreement));
         }
         value_row(line.head.clone(), cells)
+    }
+}
+
+impl Line<'_> {
+    fn mean(&self, notes: &mut Notes) -> Cell {
+        let mean = Value::printed(&self.agreement.mean.printed);
+        let cell = Cell::Value(Value { node: Some(self.agreement.mean_node), ..mean });
+        if self.agreement.provisional { provisional(cell, notes) } else { cell }
+    }
+
+    fn figure(&self, kind: FigureKind) -> Cell {
+        let Some(figure) = self.spread.figure(kind) else { return Cell::Empty };
+        Cell::Value(Value { figure: Some(kind.of(&self.symbol)), ..Value::printed(&figure.printed) })
     }
 }
 
@@ -101,15 +117,18 @@ fn measure_head(head: &str, unit: &str) -> Words {
 }
 
 fn agreement_lines<'a>(quantity: &'a QuantityResult, results: &Results) -> Vec<Line<'a>> {
-    let line = |head, agreement| Line { head, agreement, spread: results.spread(quantity, agreement) };
+    let line = |head, symbol: String, agreement| {
+        let spread = results.spread(quantity, agreement);
+        Line { head, symbol, agreement, spread }
+    };
     let mut lines = Vec::new();
     if let Some(agreement) = &quantity.agreement {
-        lines.push(line(row_head(quantity), agreement));
+        lines.push(line(row_head(quantity), quantity.symbol.clone(), agreement));
     }
     if let Some(all) = &quantity.agreement_with_all {
         let mut head = words::symbol(&quantity.symbol);
         head.push(Run::Plain(", with all".to_owned()));
-        lines.push(line(head, all));
+        lines.push(line(head, with_all(&quantity.symbol), all));
     }
     lines
 }

@@ -132,6 +132,8 @@ pub struct Value {
     pub marks: String,
     /// Which value of the derivation graph it is.
     pub node: Option<NodeId>,
+    /// Which figure of a quantity it is, where it is none of the graph (`s w(water)`).
+    pub figure: Option<String>,
 }
 
 /// An uncertainty beside a number, as ASCII digits.
@@ -385,7 +387,7 @@ impl Value {
             .optional("shared", self.shared.as_ref().map(|trial| ink.text(trial, None)))
             .optional_text("marks", Some(self.marks.as_str()).filter(|marks| !marks.is_empty()))
             .optional("alt", self.spoken(mark).as_deref().map(code::short_string))
-            .optional("node", ink.node(self.node))
+            .optional("node", ink.node(self.node).or_else(|| ink.figure(self.figure.as_deref())))
             .dictionary()
     }
 

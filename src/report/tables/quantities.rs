@@ -4,7 +4,9 @@ use super::{
     BY_FIGURES, Cell, Label, Notes, PROVISIONAL, Part, Row, Table, Value, groups, groups_of, heads,
     most_columns,
 };
-use crate::evaluation::results::{Computed, Figure, Origin, Outcome, QuantityResult, Results};
+use crate::evaluation::results::{
+    AgreementResult, Computed, Figure, Origin, Outcome, QuantityResult, Results,
+};
 use crate::report::uncertainty;
 use crate::report::words::{self, Words};
 
@@ -61,9 +63,10 @@ pub(super) fn figure_cell(figure: Option<&Figure>) -> Cell {
     figure.map_or(Cell::Empty, |figure| Cell::Value(Value::printed(&figure.printed)))
 }
 
-/// A figure with its uncertainty.
-pub(super) fn figure_beside(figure: &Figure) -> Cell {
-    Cell::Value(Value::with(&figure.printed, figure.uncertainty.as_ref()))
+/// A mean with its uncertainty.
+pub(super) fn mean_beside(agreement: &AgreementResult) -> Cell {
+    let mean = Value::with(&agreement.mean.printed, agreement.mean.uncertainty.as_ref());
+    Cell::Value(Value { node: Some(agreement.mean_node), ..mean })
 }
 
 /// How a value is put into a cell.
@@ -168,8 +171,7 @@ fn result_part(
 
 fn mean_cell(quantity: &QuantityResult, valid: usize, notes: &mut Notes) -> Cell {
     let Some(agreement) = &quantity.agreement else { return Cell::Missing };
-    let mean = Value::with(&agreement.mean.printed, agreement.mean.uncertainty.as_ref());
-    let mut cell = Cell::Value(Value { node: Some(agreement.mean_node), ..mean });
+    let mut cell = mean_beside(agreement);
     if agreement.provisional {
         cell = provisional(cell, notes);
     }

@@ -1,8 +1,9 @@
 //! Results against theory.
 
-use super::quantities::{figure_beside, outcome_beside, outcome_cell, row_head, value_row, worked};
+use super::quantities::{mean_beside, outcome_beside, outcome_cell, row_head, value_row, worked};
 use super::{Cell, Notes, Part, Row, Table, Value};
 use crate::evaluation::results::{Figure, Origin, Outcome, QuantityResult, Results, TheoryResult};
+use crate::evaluation::spread::FigureKind;
 use crate::evaluation::verdicts::{TheoryTest, TheoryVerdict};
 use crate::notebook::settings::DecimalMark;
 use crate::report::uncertainty;
@@ -109,7 +110,7 @@ fn theory_row(
     let own = quantity.origin == Origin::Theory;
     let result = match (own, &quantity.agreement) {
         (true, _) => Cell::Empty,
-        (false, Some(agreement)) => figure_beside(&agreement.mean),
+        (false, Some(agreement)) => mean_beside(agreement),
         (false, None) => outcome_beside(quantity.scalar.as_ref(), notes),
     };
     let expected = match theory {
@@ -119,9 +120,11 @@ fn theory_row(
     };
     let mut cells = vec![result, expected];
     if points {
-        cells.push(signed_cell(theory.and_then(|theory| theory.difference.as_ref())));
+        let difference = theory.and_then(|theory| theory.difference.as_ref());
+        cells.push(signed_cell(difference, quantity, FigureKind::Difference));
     }
-    cells.push(signed_cell(theory.and_then(|theory| theory.percent_error.as_ref())));
+    let percent_error = theory.and_then(|theory| theory.percent_error.as_ref());
+    cells.push(signed_cell(percent_error, quantity, FigureKind::PercentError));
     value_row(row_head(quantity), cells)
 }
 
@@ -153,7 +156,9 @@ fn per_trial_theory(
     outcomes.iter().enumerate().filter(|(index, _)| !blank(*index)).map(row).collect()
 }
 
-fn signed_cell(figure: Option<&Figure>) -> Cell {
-    figure
-        .map_or(Cell::Empty, |figure| Cell::Value(Value { signed: true, ..Value::printed(&figure.printed) }))
+fn signed_cell(figure: Option<&Figure>, quantity: &QuantityResult, kind: FigureKind) -> Cell {
+    figure.map_or(Cell::Empty, |figure| {
+        let figure_name = Some(kind.of(&quantity.symbol));
+        Cell::Value(Value { signed: true, figure: figure_name, ..Value::printed(&figure.printed) })
+    })
 }
