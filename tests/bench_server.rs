@@ -65,7 +65,7 @@ fn state(served: &Served, since: u64) -> Value {
 }
 
 fn reading() -> Value {
-    json!({ "kind": "reading", "label": "cup", "nth": 0, "column": 0, "was": "–", "reading": "20.0000" })
+    json!({ "kind": "reading", "label": "cup", "nth": 0, "column": 0, "trial": "A", "was": "–", "reading": "20.0000" })
 }
 
 #[test]

@@ -72,11 +72,20 @@ function mathTree(tree) {
   }));
 }
 
-/** symbol = formula = numbers = value: mathematics that may break before an equals sign, read out as one line. */
+/** The pieces of a formula between which a line may break: the terms of a sum, else all of it. */
+function mathPieces(tree) {
+  if (!("sum" in tree)) return [[mathTree(tree)]];
+  return tree.sum.map(([minus, part], index) => [
+    ...(minus ? [operator("−")] : index ? [operator("+")] : []),
+    "sum" in part ? inBrackets(mathTree(part)) : mathTree(part),
+  ]);
+}
+
+/** symbol = formula = numbers = value: mathematics that may break before an equals sign or between the terms of a sum, read out as one line. */
 function mathLine(step) {
   const sides = [step.formula, step.numbers]
     .filter((side, index, all) => side && (index === 0 || JSON.stringify(side) !== JSON.stringify(all[0])))
-    .map((side) => [operator("="), mathTree(side)]);
+    .flatMap((side) => mathPieces(side).map((piece, index) => (index ? piece : [operator("="), ...piece])));
   sides.push([operator("="), mathWord(step.value)]);
   sides[0].unshift(mathWord(step.symbol));
   const parts = sides.map((side) => {

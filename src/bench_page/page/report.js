@@ -306,7 +306,7 @@ function showFindings(findings) {
     excerpt(finding),
     ...finding.hints.map((hint) => make("p", { className: "of" }, hint)));
   const list = findings.length ? make("ul", { className: allFindings ? "all" : "" }, findings.map(entry)) : make("p", { className: "hint" }, "Nothing is found amiss.");
-  const turn = () => { allFindings = !allFindings; showFindings(findings); find("#turn").focus(); };
+  const turn = () => { allFindings = !allFindings; shown.findings = null; showFindings(findings); find("#turn").focus(); };
   const more = findings.length > 4 ? make("button", { type: "button", id: "turn", className: "more", onclick: turn, "aria-expanded": String(allFindings) },
     allFindings ? "Show the first four only" : `Show all ${findings.length}`) : null;
   find("#findings").replaceChildren(make("h2", {}, "Findings"), list, more ?? "");
