@@ -1,9 +1,10 @@
 //! The pages for the screen: each version as if it were the first, and drawn from letters.
 
 use reweigh::files::Memory;
+use reweigh::report::SetPages;
 use reweigh::report::drawing::Item;
 use reweigh::report::pages::{Look, Page, Standing};
-use reweigh::report::press::{Job, Problem};
+use reweigh::report::press::Job;
 
 const DEMOS: &[&str] = &[
     include_str!("../notebooks/selenite.md"),
@@ -12,11 +13,8 @@ const DEMOS: &[&str] = &[
     include_str!("../notebooks/from-templates/hydrate.md"),
 ];
 
-/// Whoever sets pages.
-type Sets<'a> = dyn FnMut(&Job) -> Result<Vec<Page>, Vec<Problem>> + 'a;
-
 /// The pages of a text as `set` sets them.
-fn set(text: &str, set: &mut Sets) -> Vec<Page> {
+fn set(text: &str, set: &mut SetPages) -> Vec<Page> {
     let files = Memory::default();
     let computed = reweigh::compute("n.md", text.as_bytes(), &files);
     let template = computed.template.as_deref();
