@@ -1,7 +1,7 @@
 #!/usr/bin/env bash
 # Fuzzes the readers on the stable compiler.
 #   fuzz/run.sh TARGET [SECONDS]     one of them, 60 s unless said otherwise; new inputs go to fuzz/found/TARGET
-#   fuzz/run.sh smoke [SECONDS]      each of them in turn over the inputs that are kept, 8 s unless said otherwise
+#   fuzz/run.sh smoke [SECONDS]      each of them in turn over the inputs that are kept, 10 s unless said otherwise
 # FUZZ_JOBS says how many run at once in a smoke run (as many as there are cores).
 set -euo pipefail
 cd "$(dirname "$0")"
@@ -37,7 +37,7 @@ smoke() { # smoke TARGET: new inputs are thrown away, and only what went wrong i
 }
 
 if [ "$target" = smoke ]; then
-  seconds=${2:-8}
+  seconds=${2:-10}
   build --bins
   export -f smoke run
   # The same inputs in every run; a run of one target has others each time.

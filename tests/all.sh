@@ -35,8 +35,8 @@ cargo clippy --quiet --all-targets -- -D warnings
 cargo clippy --quiet --manifest-path benches/Cargo.toml --target-dir "${CARGO_TARGET_DIR:-target}" --all-targets -- -D warnings
 RUSTDOCFLAGS="-D warnings" cargo doc --quiet --no-deps
 cargo test --quiet --no-fail-fast
-# Every reader on inputs nobody wrote, eight seconds each.
-fuzz/run.sh smoke 8
+# Every reader on inputs nobody wrote, ten seconds each.
+fuzz/run.sh smoke 10
 
 after=$(git status --porcelain 2>/dev/null || true)
 if [ "$before" != "$after" ]; then
