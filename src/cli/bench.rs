@@ -62,7 +62,7 @@ fn bench(options: &Options) -> Result<(), String> {
             complain("no browser could be opened; open the address yourself");
         }
     };
-    let served = runtime.block_on(serve(bench, &places, ready, interrupted()));
+    let served = runtime.block_on(async { serve(bench, &places, ready, interrupted()).await });
     // What a client still asks for is not waited for.
     runtime.shutdown_timeout(Duration::from_millis(200));
     served
@@ -128,18 +128,27 @@ fn address(given: &str) -> Result<IpAddr, String> {
     }
 }
 
-/// Waits for Ctrl-C, or for being asked to end.
-async fn interrupted() {
-    #[cfg(unix)]
-    {
-        use tokio::signal::unix::{SignalKind, signal};
-        if let Ok(mut asked) = signal(SignalKind::terminate()) {
+/// Listens from here on for Ctrl-C, or for being asked to end, and waits for it. Whoever has read the address may send
+/// it, so this begins before the address is said.
+#[cfg(unix)]
+fn interrupted() -> impl Future<Output = ()> {
+    use tokio::signal::unix::{SignalKind, signal};
+    let heard = (signal(SignalKind::interrupt()), signal(SignalKind::terminate()));
+    async move {
+        if let (Ok(mut interrupted), Ok(mut asked)) = heard {
             tokio::select! {
-                _ = tokio::signal::ctrl_c() => return,
-                _ = asked.recv() => return,
+                _ = interrupted.recv() => {}
+                _ = asked.recv() => {}
             }
+        } else {
+            drop(tokio::signal::ctrl_c().await);
         }
     }
+}
+
+/// Waits for Ctrl-C.
+#[cfg(not(unix))]
+async fn interrupted() {
     drop(tokio::signal::ctrl_c().await);
 }
 
