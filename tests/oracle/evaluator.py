@@ -970,7 +970,7 @@ class Notebook:
 
     def net_of(self, things, trial):
         """Net mass of a load: without the largest part of it that was weighed too; a load without such a part is itself."""
-        parts = [p for p in self.series if p < things]
+        parts = [p for p in [*self.series, *(load for load, _ in self.struck)] if p < things]
         if not parts:
             return self.last_plain(things, trial)
         return self.plain_net(things - max(parts, key=len), trial)
