@@ -912,6 +912,8 @@ class Notebook:
             return ("not shown", None)
         intervals = {self.interval(c) for _, _, c in stage if c.value}
         mark = ("two-intervals",) if len(intervals) > 1 else ()
+        if "%" in rule and len(things) > 1 and self.net_of(things, trial) is self.last_plain(things, trial):
+            mark += ("no-limit",)  # of several things, none of which was weighed without the others
         interval = max(self.interval(c) for _, _, c in stage[-2:])
         limit, strict = self.limit(rule, things, trial, interval)
         if limit is None:
