@@ -61,11 +61,26 @@ fn from_the_save_to_the_screen() {
         ));
         seen.push(shown[0].as_f64().unwrap() - saved);
         engine.push(shown[1].as_f64().unwrap() / 1000.0);
+        // The pages in view come first; the next save is not in the midst of the others.
+        let whole = complete(&served.address, version);
+        browser.wait_for(&format!("shown.times.some(([version]) => version >= {whole})"));
         std::thread::sleep(Duration::from_millis(30));
     }
     println!("{pages} pages, {} edits of a reading", seen.len());
     percentiles("from the save to the painted page", seen);
     percentiles("of which from the first event to the version", engine);
+}
+
+/// The number of the first complete version after this one.
+fn complete(address: &str, mut version: u64) -> u64 {
+    loop {
+        let asked = minreq::get(format!("{address}n/0/state?since={version}&near=0"));
+        let state = asked.with_timeout(60).send().unwrap().json::<Value>().unwrap();
+        version = state["version"].as_u64().unwrap();
+        if state["complete"] == true {
+            return version;
+        }
+    }
 }
 
 #[test]
