@@ -74,6 +74,53 @@ fn unnumbered(page: &Page) -> Page {
     page
 }
 
+/// The beginnings of the captions on pages for the screen.
+fn captions(pages: &[Page]) -> Vec<String> {
+    let item = |item: &Item| match item {
+        Item::Text(text) => Some(format!("{}{}", text.before, text.text)),
+        _ => None,
+    };
+    let said = |page: &Page| match &page.look {
+        Look::Drawn(items, _) => items.iter().filter_map(item).collect::<String>() + "\n",
+        Look::Picture(..) => panic!("a page is a picture"),
+    };
+    captions_in(&pages.iter().map(said).collect::<String>())
+}
+
+/// The lines that begin with the name and number of a table or figure, up to the first word after it.
+fn captions_in(text: &str) -> Vec<String> {
+    let text = text.replace('\u{a0}', " ");
+    let lines = text.lines().map(str::trim).filter(|line| {
+        let rest = line.strip_prefix("Table ").or_else(|| line.strip_prefix("Figure "));
+        rest.and_then(|rest| rest.split_once(' ')).is_some_and(|(number, _)| number.parse::<u32>().is_ok())
+    });
+    let mut captions: Vec<String> =
+        lines.map(|line| line.split_whitespace().take(3).collect::<Vec<_>>().join(" ")).collect();
+    captions.sort();
+    captions
+}
+
+/// On the page for the screen a table or figure has the number that it has on paper.
+#[test]
+fn tables_and_figures_have_the_numbers_of_the_report_on_paper() {
+    let mut figures = 0;
+    for demo in DEMOS {
+        let computed = reweigh::compute("n.md", demo.as_bytes(), &Memory::default());
+        let (notebook, results) = (&computed.notebook, &computed.results);
+        let report = reweigh::report::pdf(notebook, results, &[], &Memory::default()).expect("it is set");
+        let folder = tempfile::tempdir().expect("a temporary folder");
+        let file = folder.path().join("report.pdf");
+        std::fs::write(&file, report.bytes).expect("the report is written");
+        let run = std::process::Command::new("pdftotext").arg("-raw").arg(&file).arg("-").output();
+        let paper =
+            captions_in(&String::from_utf8_lossy(&run.expect("pdftotext (poppler-utils) runs").stdout));
+        assert_eq!(captions(&first(demo)), paper);
+        assert!(paper.len() > 2, "{paper:?}");
+        figures += paper.iter().filter(|caption| caption.starts_with("Figure 2")).count();
+    }
+    assert!(figures > 0, "in one of them at least there are several");
+}
+
 /// The pages in view are set without what comes later, and are what they are with it.
 #[test]
 fn what_is_in_view_comes_first_and_as_it_stays() {

@@ -10,7 +10,7 @@ use super::part::{self, Part};
 use super::prose_tree::{
     Block, Entry, Formula, Inline, List, NoteReference, Picture, ProseTable, Statement, Style,
 };
-use super::words::{Ink, Numbered};
+use super::words::Ink;
 use super::{inline, math};
 use crate::evaluation::results::Results;
 use crate::span::Span;
@@ -212,8 +212,7 @@ impl Writer<'_> {
                 // The call stands here and not in the layout: so the typesetter's errors name the image.
                 let image =
                     Fields::new().aside("alt", &picture.spoken()).call_with("image", &[code::string(path)]);
-                let number = picture.block.then(|| self.context.ink.number(Numbered::Figure)).flatten();
-                fields.optional("number", number).call_with("layout.picture", &[image])
+                fields.call_with("layout.picture", &[image])
             }
             Err(problem) => {
                 let said = Some(picture.alternative.as_str()).filter(|said| !said.is_empty());

@@ -324,15 +324,8 @@ pub(super) struct Ink<'a> {
     missing: RefCell<BTreeMap<char, Option<Span>>>,
     /// Whether values say which node of the derivation graph they are.
     marking: bool,
-    /// How many tables and figures there are so far, where they are counted here and not by the layout.
-    counted: Option<[Cell<usize>; 2]>,
-}
-
-/// What has a number of its kind.
-#[derive(Clone, Copy, Debug)]
-pub(super) enum Numbered {
-    Table,
-    Figure,
+    /// How many tables there are so far, where they are counted here and not by the layout.
+    tables: Option<Cell<usize>>,
 }
 
 /// Longer stretches without a blank get invisible break opportunities, so that they stay on the page.
@@ -342,7 +335,7 @@ const UNBROKEN_STEP: usize = 10;
 
 impl<'a> Ink<'a> {
     pub(super) fn new(glyph: &'a dyn Fn(char) -> Glyph) -> Self {
-        Ink { glyph, missing: RefCell::default(), marking: false, counted: None }
+        Ink { glyph, missing: RefCell::default(), marking: false, tables: None }
     }
 
     /// The same for a document whose values say which node of the derivation graph they are.
@@ -350,21 +343,18 @@ impl<'a> Ink<'a> {
         Ink { marking, ..self }
     }
 
-    /// The same for a document whose layout leaves every table and figure where it stands: they get their numbers here.
-    /// Numbers that the typesetter counts cost it another round over the whole document after each change of a table.
+    /// The same for a document whose layout leaves every table where it stands: they get their numbers here. Numbers
+    /// that the typesetter counts cost it another round over the whole document after each change of a table. Figures
+    /// move to where there is room, and are numbered in the order in which they come to stand: by the layout.
     pub(super) fn counting(self, counting: bool) -> Self {
-        Ink { counted: counting.then(Default::default), ..self }
+        Ink { tables: counting.then(Cell::default), ..self }
     }
 
-    /// The number of the next table or figure as code, where they are counted here.
-    pub(super) fn number(&self, kind: Numbered) -> Option<String> {
-        let [tables, figures] = self.counted.as_ref()?;
-        let count = match kind {
-            Numbered::Table => tables,
-            Numbered::Figure => figures,
-        };
-        count.set(count.get() + 1);
-        Some(code::string(&count.get().to_string()))
+    /// The number of the next table as code, where they are counted here.
+    pub(super) fn table_number(&self) -> Option<String> {
+        let tables = self.tables.as_ref()?;
+        tables.set(tables.get() + 1);
+        Some(code::string(&tables.get().to_string()))
     }
 
     /// The node of a value as code, where that is asked for.

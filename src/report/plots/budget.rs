@@ -4,7 +4,7 @@ use crate::notebook::settings::DecimalMark;
 use crate::quantity::print_double;
 use crate::report::code::{self, Fields};
 use crate::report::uncertainty::{Line, Shown};
-use crate::report::words::{self, Ink, Numbered, Words};
+use crate::report::words::{self, Ink, Words};
 
 /// The plot of one budget.
 #[derive(Clone, Debug, PartialEq)]
@@ -46,7 +46,6 @@ impl BudgetPlot {
             .aside("alt", &self.alternative(mark))
             .code("of", ink.words(&self.of, None))
             .code("bars", code::array(self.bars.iter().map(bar)))
-            .optional("number", ink.number(Numbered::Figure))
             .dictionary();
         format!("layout.budget-plot({plot})\n")
     }

@@ -11,7 +11,7 @@ use crate::evaluation::uncertainty::Evaluated;
 use crate::notebook::settings::{DecimalMark, UncertaintyForm};
 use crate::quantity::{Number, Printed, PrintedUncertainty};
 use crate::report::code::{self, Fields};
-use crate::report::words::{self, Ink, Numbered, Words};
+use crate::report::words::{self, Ink, Words};
 
 /// Most trials drawn into one panel.
 const MOST_LINES: usize = 6;
@@ -144,7 +144,6 @@ impl MassPlot {
             .aside("alt", &self.alternative(mark))
             .flag("limited", self.panels.iter().any(|panel| panel.limit.is_some()))
             .code("panels", code::array(panels))
-            .optional("number", ink.number(Numbered::Figure))
             .dictionary();
         format!("layout.mass-plot({plot})\n")
     }
@@ -496,7 +495,6 @@ pub(super) fn set_trials(plots: &[TrialsPlot], ink: &Ink, mark: DecimalMark) -> 
     let plot = Fields::new()
         .aside("alt", &format!("Plot of the trials' results. {}", said.join(" ")))
         .code("panels", code::array(plots.iter().map(|plot| plot.set(ink, mark))))
-        .optional("number", ink.number(Numbered::Figure))
         .dictionary();
     format!("layout.trials-plot({plot})\n")
 }

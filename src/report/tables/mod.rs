@@ -15,7 +15,7 @@ mod theory;
 mod verdicts;
 
 use super::code::{self, Fields};
-use super::words::{self, Ink, Numbered, Words};
+use super::words::{self, Ink, Words};
 use crate::evaluation::results::{Results, Trial};
 use crate::notebook::settings::{DecimalMark, UncertaintyForm};
 use crate::quantity::derivation::NodeId;
@@ -262,7 +262,7 @@ impl Table {
             .code("caption", ink.words(&self.caption, None))
             .code("parts", code::array(parts))
             .code("notes", code::array(self.notes.iter().map(note)))
-            .optional("number", ink.number(Numbered::Table))
+            .optional("number", ink.table_number())
             .dictionary();
         format!("layout.{}-table({table})\n", self.name)
     }
