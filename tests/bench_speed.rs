@@ -162,3 +162,37 @@ fn where_the_time_goes() {
     percentiles("setting the pages", setting);
     percentiles("of which the typesetter", typesetting);
 }
+
+/// How soon the pages in view are there, by the typesetter and the reading of its frames alone, and how often they are
+/// not there before the others.
+#[test]
+#[ignore = "a measurement"]
+fn how_soon_what_is_in_view_is_there() {
+    use reweigh::report::pages::Standing;
+    let files = reweigh::files::Memory::default();
+    for in_view in [0, 1, 3] {
+        let mut standing = Standing::default();
+        let (mut sooner, mut all) = (Vec::new(), Vec::new());
+        for edit in 0..=edits(100) {
+            let text = notebook(edit + 7);
+            let computed = reweigh::compute("n.md", text.as_bytes(), &files);
+            let set = &mut |job: &reweigh::report::press::Job| {
+                let begun = Instant::now();
+                let milliseconds = || begun.elapsed().as_secs_f64() * 1000.0;
+                let mut first = None;
+                let pages = standing.set_from(job, Some(in_view), &mut |_| first = Some(milliseconds()));
+                if edit > 0 {
+                    sooner.extend(first);
+                    all.push(milliseconds());
+                }
+                pages
+            };
+            reweigh::report::pages_with(&computed.notebook, &computed.results, &files, None, set)
+                .expect("it can be set");
+            standing.rest();
+        }
+        println!("up to page {}: {} of {} times before the others", in_view + 1, sooner.len(), all.len());
+        percentiles("what is in view", sooner);
+        percentiles("all", all);
+    }
+}

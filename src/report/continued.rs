@@ -6,13 +6,17 @@
 //! version before; where they still hold, that round is the last. The rule for the end is the typesetter's own.
 
 use std::cell::RefCell;
+use std::num::NonZeroUsize;
 use std::sync::Arc;
 use typst::World;
 use typst::comemo::{Constraint, Track};
-use typst::diag::{SourceResult, eco_vec};
+use typst::diag::{SourceResult, StrResult, eco_vec};
+use typst::ecow::{EcoString, EcoVec};
 use typst::engine::{Engine, Route, Sink};
-use typst::foundations::{Content, Output, StyleChain, Target};
-use typst::introspection::Introspector;
+use typst::foundations::{Content, Label, Output, Selector, StyleChain, Target};
+use typst::introspection::{DocumentPosition, Introspector, Location};
+use typst::model::Numbering;
+use typst::syntax::VirtualPath;
 use typst::utils::Protected;
 use typst_layout::{PagedDocument, PagedIntrospector, layout_document};
 
@@ -20,10 +24,11 @@ use typst_layout::{PagedDocument, PagedIntrospector, layout_document};
 const MOST_ROUNDS: usize = 3;
 
 /// What a document is laid out from.
+#[derive(Clone)]
 struct From {
     known: Arc<PagedIntrospector>,
-    /// Whether one round has to do.
-    once: bool,
+    /// How many pages it has, whatever is laid out: the document is the beginning of another.
+    pages: Option<NonZeroUsize>,
 }
 
 thread_local! {
@@ -41,12 +46,17 @@ pub(super) fn compile(
     world: &dyn World,
     known: Option<Arc<PagedIntrospector>>,
 ) -> SourceResult<PagedDocument> {
-    compile_from(world, known.map(|known| From { known, once: false }))
+    compile_from(world, known.map(|known| From { known, pages: None }))
 }
 
-/// Lays a document out once, by what another knew of itself. `None` where that cannot be done.
-pub(super) fn once(world: &dyn World, known: Arc<PagedIntrospector>) -> Option<PagedDocument> {
-    compile_from(world, Some(From { known, once: true })).ok()
+/// Lays out the beginning of a document of so many pages, by what another knew of itself. `None` where that cannot be
+/// done.
+pub(super) fn beginning(
+    world: &dyn World,
+    known: Arc<PagedIntrospector>,
+    pages: NonZeroUsize,
+) -> Option<PagedDocument> {
+    compile_from(world, Some(From { known, pages: Some(pages) })).ok()
 }
 
 fn compile_from(world: &dyn World, from: Option<From>) -> SourceResult<PagedDocument> {
@@ -65,19 +75,19 @@ impl Output for Continued {
     }
 
     fn create(engine: &mut Engine, content: &Content, styles: StyleChain) -> SourceResult<Self> {
-        let from = FROM.take();
-        if let Some(From { known, once: true }) = &from {
-            let round = round(engine, content, styles, known);
-            return round.map(|(document, _)| Continued(document)).ok_or_else(|| eco_vec![]);
-        }
-        let mut known = from.map(|from| from.known);
+        let mut from = FROM.take();
+        let is_beginning = from.as_ref().is_some_and(|from| from.pages.is_some());
         for _ in 0..MOST_ROUNDS {
             // What goes wrong on the way is the typesetter's to say, from a beginning of its own.
-            let Some(round) = known.and_then(|known| round(engine, content, styles, &known)) else { break };
-            match round {
-                (document, true) => return Ok(Continued(document)),
-                (document, false) => known = Some(document.introspector().clone()),
+            let Some(known) = from.take() else { break };
+            let Some((document, stands)) = round(engine, content, styles, &known) else { break };
+            if stands {
+                return Ok(Continued(document));
             }
+            from = Some(From { known: document.introspector().clone(), ..known });
+        }
+        if is_beginning {
+            return Err(eco_vec![]);
         }
         layout_document(engine, content, styles).map(Continued)
     }
@@ -92,12 +102,12 @@ fn round(
     engine: &Engine,
     content: &Content,
     styles: StyleChain,
-    known: &Arc<PagedIntrospector>,
+    from: &From,
 ) -> Option<(PagedDocument, bool)> {
     let constraint = Constraint::new();
     let mut sink = Sink::new();
     let document = {
-        let introspector: &dyn Introspector = known.as_ref();
+        let introspector: &dyn Introspector = from;
         let mut engine = Engine {
             world: engine.world,
             library: engine.library,
@@ -108,6 +118,73 @@ fn round(
         };
         layout_document(&mut engine, content, styles).ok()?
     };
-    let stands = constraint.validate(document.introspector().as_ref() as &dyn Introspector);
+    let came_to = From { known: document.introspector().clone(), pages: from.pages };
+    let stands = constraint.validate(&came_to as &dyn Introspector);
     sink.delayed().is_empty().then_some((document, stands))
+}
+
+impl Introspector for From {
+    fn query(&self, selector: &Selector) -> EcoVec<Content> {
+        self.known.query(selector)
+    }
+
+    fn query_first(&self, selector: &Selector) -> Option<Content> {
+        self.known.query_first(selector)
+    }
+
+    fn query_unique(&self, selector: &Selector) -> StrResult<Content> {
+        self.known.query_unique(selector)
+    }
+
+    fn query_label(&self, label: Label) -> StrResult<&Content> {
+        self.known.query_label(label)
+    }
+
+    fn query_labelled(&self) -> EcoVec<Content> {
+        self.known.query_labelled()
+    }
+
+    fn query_count_before(&self, selector: &Selector, end: Location) -> usize {
+        self.known.query_count_before(selector, end)
+    }
+
+    fn label_count(&self, label: Label) -> usize {
+        self.known.label_count(label)
+    }
+
+    fn locator(&self, key: u128, base: Location) -> Option<Location> {
+        self.known.locator(key, base)
+    }
+
+    fn pages(&self, location: Location) -> Option<NonZeroUsize> {
+        self.pages.or_else(|| self.known.pages(location))
+    }
+
+    fn page(&self, location: Location) -> Option<NonZeroUsize> {
+        self.known.page(location)
+    }
+
+    fn position(&self, location: Location) -> Option<DocumentPosition> {
+        Introspector::position(self.known.as_ref(), location)
+    }
+
+    fn page_numbering(&self, location: Location) -> Option<&Numbering> {
+        self.known.page_numbering(location)
+    }
+
+    fn page_supplement(&self, location: Location) -> Option<&Content> {
+        self.known.page_supplement(location)
+    }
+
+    fn anchor(&self, location: Location) -> Option<&EcoString> {
+        self.known.anchor(location)
+    }
+
+    fn document(&self, location: Location) -> Option<Location> {
+        self.known.document(location)
+    }
+
+    fn path(&self, location: Location) -> Option<&VirtualPath> {
+        self.known.path(location)
+    }
 }

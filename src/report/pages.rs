@@ -17,8 +17,9 @@ use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, HashMap};
 use std::sync::Arc;
 use typst::foundations::{Bytes, Content, NativeElement, Selector, Value};
-use typst::introspection::{Introspector, MetadataElem, Tag};
+use typst::introspection::{Introspector, Location, MetadataElem, Tag};
 use typst::layout::{Abs, Frame, FrameItem, Point, Size, Transform};
+use typst::model::OutlineElem;
 use typst::text::TextItem;
 use typst_layout::{Page as SetPage, PagedDocument, PagedIntrospector};
 use typst_svg::WebImage;
@@ -27,8 +28,6 @@ pub use super::glyphs::font_file;
 
 /// How many versions a result of the typesetter is kept without being used.
 const MOST_AGE: usize = 8;
-/// So much less may stand on a page because of how its values are written, and not because there is room for more.
-const FEW: usize = 2;
 /// How what begins a marked value says so; its node follows, or the name of a figure.
 const BEGINS: &str = "value ";
 /// What ends a marked value.
@@ -54,16 +53,6 @@ pub enum Look {
     Drawn(Vec<Item>, BTreeMap<String, Image>),
     /// A picture (SVG), and its words.
     Picture(#[serde(with = "shared")] Arc<str>, Vec<Words>),
-}
-
-impl Look {
-    /// How much stands on the page.
-    fn items(&self) -> usize {
-        match self {
-            Look::Drawn(items, _) => items.len(),
-            Look::Picture(_, words) => words.len(),
-        }
-    }
 }
 
 impl Default for Look {
@@ -145,8 +134,8 @@ pub struct Standing {
     known: Option<Arc<PagedIntrospector>>,
     /// How many statements it had.
     statements: usize,
-    /// How much stood on each of its pages.
-    items: Vec<usize>,
+    /// What its beginning knew of itself, where that was set by itself.
+    known_beginning: Option<Arc<PagedIntrospector>>,
     fonts: Fonts,
     /// The pictures of the version before, by their frames: what is the same is not drawn again.
     drawn: HashMap<u128, Arc<str>>,
@@ -200,18 +189,22 @@ impl Standing {
         pages
     }
 
-    /// The pages up to this one, set without what began on a later one in the version before (of so many statements).
-    /// `None` where that is nothing, or where one of them is shorter than before and may have room for more.
-    fn beginning(&self, report: &Report, before: usize, last: usize) -> Option<Vec<Page>> {
-        let known = self.known.clone()?;
+    /// The pages up to this one, set without what began on a page after the next in the version before (of so many
+    /// statements). `None` where that is nothing, or where it does not fill them.
+    fn beginning(&mut self, report: &Report, before: usize, last: usize) -> Option<Vec<Page>> {
+        let known = self.known.clone().filter(|known| !lists_all(known))?;
         let on = pages_of_statements(&known).filter(|on| on.len() == before)?;
-        let later = on.iter().rev().take_while(|page| **page > last).count();
+        let later = on.iter().rev().take_while(|page| **page > last + 1).count();
         let statements = self.statements.checked_sub(later).filter(|_| later > 0)?;
-        let document = continued::once(&report.beginning(statements)?, known)?;
-        let pages = document.pages().get(..=last)?;
-        let pages: Vec<Page> = pages.par_iter().map(|page| self.page(page).1).collect();
-        let shorter = pages.iter().zip(&self.items).any(|(page, before)| page.look.items() + FEW < *before);
-        (!shorter).then_some(pages)
+        let pages = known.pages(Location::new(0))?;
+        let from = self.known_beginning.take().unwrap_or(known);
+        let document = continued::beginning(&report.beginning(statements)?, from, pages)?;
+        let begun = document.introspector().clone();
+        // What stands behind them says that there was no room for more.
+        let is_full = pages_of_statements(&begun)?.last().is_some_and(|page| *page > last);
+        self.known_beginning = Some(begun);
+        let pages = document.pages().get(..=last).filter(|_| is_full)?;
+        Some(pages.par_iter().map(|page| self.page(page).1).collect())
     }
 
     /// Forgets what has not been used for some versions: for a moment in which nobody waits.
@@ -231,7 +224,6 @@ impl Standing {
             }
         }
         (self.drawn, self.images) = (drawn, images);
-        self.items = pages.iter().map(|(_, page)| page.look.items()).collect();
         pages.into_iter().map(|(_, page)| page).collect()
     }
 
@@ -253,6 +245,11 @@ impl Standing {
         let (width, height) = (page.frame.width().to_pt(), page.frame.height().to_pt());
         (frame, Page { width, height, look, values: reader.values })
     }
+}
+
+/// Whether a document has a list of what stands in all of it.
+fn lists_all(document: &PagedIntrospector) -> bool {
+    document.query_first(&Selector::Elem(OutlineElem::ELEM, None)).is_some()
 }
 
 /// The page on which each statement of a document begins, counted from 0.
