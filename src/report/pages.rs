@@ -16,10 +16,10 @@ use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, HashMap};
 use std::sync::Arc;
-use typst::foundations::{Bytes, Content, NativeElement, Selector, Value};
+use typst::foundations::{Bytes, Content, NativeElement, Selector, StyleChain, Value};
 use typst::introspection::{Introspector, Location, MetadataElem, Tag};
 use typst::layout::{Abs, Frame, FrameItem, Point, Size, Transform};
-use typst::model::OutlineElem;
+use typst::model::{FigureElem, OutlineElem};
 use typst::text::TextItem;
 use typst_layout::{Page as SetPage, PagedDocument, PagedIntrospector};
 use typst_svg::WebImage;
@@ -28,6 +28,9 @@ pub use super::glyphs::font_file;
 
 /// How many versions a result of the typesetter is kept without being used.
 const MOST_AGE: usize = 8;
+/// So many statements behind those in view are set with them, to see that there is no room for them; the second where
+/// the first does not show it.
+const ENOUGH: [usize; 2] = [3, 12];
 /// How what begins a marked value says so; its node follows, or the name of a figure.
 const BEGINS: &str = "value ";
 /// What ends a marked value.
@@ -189,22 +192,24 @@ impl Standing {
         pages
     }
 
-    /// The pages up to this one, set without what began on a page after the next in the version before (of so many
-    /// statements). `None` where that is nothing, or where it does not fill them.
+    /// The pages up to this one, set with no more of the statements than fills them. `None` where that is all of them.
     fn beginning(&mut self, report: &Report, before: usize, last: usize) -> Option<Vec<Page>> {
         let known = self.known.clone().filter(|known| !lists_all(known))?;
         let on = pages_of_statements(&known).filter(|on| on.len() == before)?;
-        let later = on.iter().rev().take_while(|page| **page > last + 1).count();
-        let statements = self.statements.checked_sub(later).filter(|_| later > 0)?;
         let pages = known.pages(Location::new(0))?;
-        let from = self.known_beginning.take().unwrap_or(known);
-        let document = continued::beginning(&report.beginning(statements)?, from, pages)?;
-        let begun = document.introspector().clone();
-        // What stands behind them says that there was no room for more.
-        let is_full = pages_of_statements(&begun)?.last().is_some_and(|page| *page > last);
-        self.known_beginning = Some(begun);
-        let pages = document.pages().get(..=last).filter(|_| is_full)?;
-        Some(pages.par_iter().map(|page| self.page(page).1).collect())
+        // By how many the last page in view was followed in the version before.
+        let behind = on.iter().rev().take_while(|on| **on > last).count();
+        ENOUGH.into_iter().find_map(|more| {
+            let later = behind.checked_sub(more).filter(|later| *later > 0)?;
+            let statements = self.statements.checked_sub(later)?;
+            let from = self.known_beginning.take().unwrap_or_else(|| known.clone());
+            let document = continued::beginning(&report.beginning(statements)?, from, pages)?;
+            let begun = document.introspector().clone();
+            let is_full = is_followed(&begun, last)?;
+            self.known_beginning = Some(begun);
+            let pages = document.pages().get(..=last).filter(|_| is_full)?;
+            Some(pages.par_iter().map(|page| self.page(page).1).collect())
+        })
     }
 
     /// Forgets what has not been used for some versions: for a moment in which nobody waits.
@@ -245,6 +250,17 @@ impl Standing {
         let (width, height) = (page.frame.width().to_pt(), page.frame.height().to_pt());
         (frame, Page { width, height, look, values: reader.values })
     }
+}
+
+/// Whether something stands behind a page that says that there was no room for more on it. A figure that
+/// is put where there is room does not: what comes after it may stand before it.
+fn is_followed(document: &PagedIntrospector, last: usize) -> Option<bool> {
+    let behind = pages_of_statements(document)?.into_iter().filter(|page| *page > last).count();
+    let figures = document.query(&Selector::Elem(FigureElem::ELEM, None));
+    let is_put = |figure: &FigureElem| figure.placement.get(StyleChain::default()).is_some();
+    let put = |figure: &&Content| figure.to_packed::<FigureElem>().is_some_and(|figure| is_put(figure));
+    let page = |figure: &Content| document.page(figure.location()?);
+    Some(behind > figures.iter().filter(put).filter_map(page).filter(|page| page.get() > last + 1).count())
 }
 
 /// Whether a document has a list of what stands in all of it.
