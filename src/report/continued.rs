@@ -153,7 +153,9 @@ impl Introspector for From {
     }
 
     fn locator(&self, key: u128, base: Location) -> Option<Location> {
-        self.known.locator(key, base)
+        // What is measured and has no place of its own gets any: in the beginning of a document nobody asks for it, and
+        // the place it had before would cost another round wherever its values have changed.
+        if self.pages.is_some() { None } else { self.known.locator(key, base) }
     }
 
     fn pages(&self, location: Location) -> Option<NonZeroUsize> {

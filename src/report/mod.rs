@@ -18,6 +18,8 @@ pub mod drawing;
 mod glyphs;
 pub mod html;
 mod images;
+#[cfg(feature = "pdf")]
+mod in_view;
 mod inline;
 pub mod layouts;
 pub mod markdown;

@@ -11,15 +11,15 @@
 use super::continued;
 use super::drawing::{Drawing, Item, rounded, solid};
 use super::glyphs::Fonts;
-use super::press::{Job, Problem, Report, STATEMENT_MARK, evict, problems};
+use super::in_view::{InView, Versions};
+use super::press::{Job, Problem, Report, evict, problems};
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, HashMap};
 use std::sync::Arc;
-use typst::foundations::{Bytes, Content, NativeElement, Selector, StyleChain, Value};
-use typst::introspection::{Introspector, Location, MetadataElem, Tag};
+use typst::foundations::{Bytes, Value};
+use typst::introspection::{MetadataElem, Tag};
 use typst::layout::{Abs, Frame, FrameItem, Point, Size, Transform};
-use typst::model::{FigureElem, OutlineElem};
 use typst::text::TextItem;
 use typst_layout::{Page as SetPage, PagedDocument, PagedIntrospector};
 use typst_svg::WebImage;
@@ -28,9 +28,6 @@ pub use super::glyphs::font_file;
 
 /// How many versions a result of the typesetter is kept without being used.
 const MOST_AGE: usize = 8;
-/// So many statements behind those in view are set with them, to see that there is no room for them; the second where
-/// the first does not show it.
-const ENOUGH: [usize; 2] = [3, 12];
 /// How what begins a marked value says so; its node follows, or the name of a figure.
 const BEGINS: &str = "value ";
 /// What ends a marked value.
@@ -137,8 +134,7 @@ pub struct Standing {
     known: Option<Arc<PagedIntrospector>>,
     /// How many statements it had.
     statements: usize,
-    /// What its beginning knew of itself, where that was set by itself.
-    known_beginning: Option<Arc<PagedIntrospector>>,
+    in_view: InView,
     fonts: Fonts,
     /// The pictures of the version before, by their frames: what is the same is not drawn again.
     drawn: HashMap<u128, Arc<str>>,
@@ -171,14 +167,15 @@ impl Standing {
         in_view: Option<usize>,
         first: &mut dyn FnMut(Vec<Page>),
     ) -> Result<Vec<Page>, Vec<Problem>> {
-        let before = self.statements;
+        let before = std::mem::replace(&mut self.statements, job.statements.len());
         let report = Report::after(self.report.take(), job);
         let report = report.ok_or_else(|| vec![Problem::saying("a path that it cannot name")])?;
-        self.statements = job.statements.len();
-        if let Some(last) = in_view
-            && let Some(pages) = self.beginning(&report, before, last)
-        {
-            first(pages);
+        if let (Some(last), Some(known)) = (in_view, &self.known) {
+            let versions = Versions { report: &report, statements: self.statements, before, known };
+            let document = self.in_view.set(&versions, last);
+            if let Some(pages) = document.as_ref().and_then(|document| document.pages().get(..=last)) {
+                first(pages.par_iter().map(|page| self.page(page).1).collect());
+            }
         }
         let outcome = continued::compile(&report, self.known.take());
         let pages = match outcome {
@@ -190,26 +187,6 @@ impl Standing {
         };
         self.report = Some(report);
         pages
-    }
-
-    /// The pages up to this one, set with no more of the statements than fills them. `None` where that is all of them.
-    fn beginning(&mut self, report: &Report, before: usize, last: usize) -> Option<Vec<Page>> {
-        let known = self.known.clone().filter(|known| !lists_all(known))?;
-        let on = pages_of_statements(&known).filter(|on| on.len() == before)?;
-        let pages = known.pages(Location::new(0))?;
-        // By how many the last page in view was followed in the version before.
-        let behind = on.iter().rev().take_while(|on| **on > last).count();
-        ENOUGH.into_iter().find_map(|more| {
-            let later = behind.checked_sub(more).filter(|later| *later > 0)?;
-            let statements = self.statements.checked_sub(later)?;
-            let from = self.known_beginning.take().unwrap_or_else(|| known.clone());
-            let document = continued::beginning(&report.beginning(statements)?, from, pages)?;
-            let begun = document.introspector().clone();
-            let is_full = is_followed(&begun, last)?;
-            self.known_beginning = Some(begun);
-            let pages = document.pages().get(..=last).filter(|_| is_full)?;
-            Some(pages.par_iter().map(|page| self.page(page).1).collect())
-        })
     }
 
     /// Forgets what has not been used for some versions: for a moment in which nobody waits.
@@ -250,33 +227,6 @@ impl Standing {
         let (width, height) = (page.frame.width().to_pt(), page.frame.height().to_pt());
         (frame, Page { width, height, look, values: reader.values })
     }
-}
-
-/// Whether something stands behind a page that says that there was no room for more on it. A figure that
-/// is put where there is room does not: what comes after it may stand before it.
-fn is_followed(document: &PagedIntrospector, last: usize) -> Option<bool> {
-    let behind = pages_of_statements(document)?.into_iter().filter(|page| *page > last).count();
-    let figures = document.query(&Selector::Elem(FigureElem::ELEM, None));
-    let is_put = |figure: &FigureElem| figure.placement.get(StyleChain::default()).is_some();
-    let put = |figure: &&Content| figure.to_packed::<FigureElem>().is_some_and(|figure| is_put(figure));
-    let page = |figure: &Content| document.page(figure.location()?);
-    Some(behind > figures.iter().filter(put).filter_map(page).filter(|page| page.get() > last + 1).count())
-}
-
-/// Whether a document has a list of what stands in all of it.
-fn lists_all(document: &PagedIntrospector) -> bool {
-    document.query_first(&Selector::Elem(OutlineElem::ELEM, None)).is_some()
-}
-
-/// The page on which each statement of a document begins, counted from 0.
-fn pages_of_statements(document: &PagedIntrospector) -> Option<Vec<usize>> {
-    let is_statement = |mark: &&Content| {
-        let mark = mark.to_packed::<MetadataElem>().map(|mark| &mark.value);
-        matches!(mark, Some(Value::Str(mark)) if mark.as_str() == STATEMENT_MARK)
-    };
-    let marks = document.query(&Selector::Elem(MetadataElem::ELEM, None));
-    let page = |mark: &Content| document.page(mark.location()?).map(|page| page.get() - 1);
-    marks.iter().filter(is_statement).map(page).collect()
 }
 
 /// Reads the frames of a page in the order set.

@@ -1,0 +1,91 @@
+//! The pages in view, set without what comes after them.
+//!
+//! How much of a document fills them is not known before it is set. So a few statements more are set than stood on them
+//! in the version before; something behind the pages says that there is no room for more on them. Where nothing is
+//! behind them, more is tried.
+
+use super::continued;
+use super::press::{Report, STATEMENT_MARK};
+use std::sync::Arc;
+use typst::foundations::{Content, NativeElement, Selector, StyleChain, Value};
+use typst::introspection::{Introspector, Location, MetadataElem};
+use typst::model::{FigureElem, OutlineElem};
+use typst_layout::{PagedDocument, PagedIntrospector};
+
+/// So many statements behind those in view are set with them at first.
+const FEW: usize = 1;
+/// By so many more it is tried, where they do not show that there is no room for them.
+const MORE: [usize; 3] = [0, 2, 10];
+
+/// A version of a document, and the one before.
+pub(super) struct Versions<'a> {
+    pub(super) report: &'a Report,
+    /// How many statements it has.
+    pub(super) statements: usize,
+    /// How many the one before had.
+    pub(super) before: usize,
+    /// What the one before knew of itself.
+    pub(super) known: &'a Arc<PagedIntrospector>,
+}
+
+/// Sets the pages in view of version after version.
+#[derive(Default)]
+pub(super) struct InView {
+    /// What the beginning of the version before knew of itself.
+    known: Option<Arc<PagedIntrospector>>,
+    /// How many statements behind those in view it took to see that there was no room for them.
+    enough: usize,
+}
+
+impl InView {
+    /// A document whose pages up to this one (counted from 0) are those of the whole. `None` where that takes all of it,
+    /// or more than is worth it.
+    pub(super) fn set(&mut self, versions: &Versions, last: usize) -> Option<PagedDocument> {
+        let known = Some(versions.known).filter(|known| !lists_all(known))?;
+        let on = pages_of_statements(known).filter(|on| on.len() == versions.before)?;
+        let pages = known.pages(Location::new(0))?;
+        let behind = on.iter().filter(|on| **on > last).count();
+        let in_view = versions.statements.checked_sub(behind)?;
+        let enough = self.enough.max(FEW);
+        MORE.into_iter().find_map(|more| {
+            let statements = Some(in_view + enough + more).filter(|all| *all < versions.statements)?;
+            let known = self.known.take().unwrap_or_else(|| known.clone());
+            let document = continued::beginning(&versions.report.beginning(statements)?, known, pages)?;
+            let begun = document.introspector().clone();
+            let filled = statements_that_fill(&begun, last);
+            self.known = Some(begun);
+            self.enough = filled?.saturating_sub(in_view);
+            Some(document)
+        })
+    }
+}
+
+/// How many statements it takes to see that there is no room for more on the pages up to this one; `None` where that is
+/// not to be seen. A figure that is put where there is room does not show it: what comes after it may stand before it.
+fn statements_that_fill(document: &PagedIntrospector, last: usize) -> Option<usize> {
+    let on = pages_of_statements(document)?;
+    let figures = document.query(&Selector::Elem(FigureElem::ELEM, None));
+    let is_put = |figure: &FigureElem| figure.placement.get(StyleChain::default()).is_some();
+    let put = |figure: &&Content| figure.to_packed::<FigureElem>().is_some_and(|figure| is_put(figure));
+    let page = |figure: &Content| document.page(figure.location()?);
+    let figures_behind =
+        figures.iter().filter(put).filter_map(page).filter(|page| page.get() > last + 1).count();
+    let first_behind = on.iter().position(|page| *page > last)?;
+    Some(first_behind + figures_behind + 1).filter(|enough| *enough <= on.len())
+}
+
+/// Whether a document has a list of what stands in all of it.
+fn lists_all(document: &PagedIntrospector) -> bool {
+    document.query_first(&Selector::Elem(OutlineElem::ELEM, None)).is_some()
+}
+
+/// The page on which each statement of a document begins, counted from 0.
+fn pages_of_statements(document: &PagedIntrospector) -> Option<Vec<usize>> {
+    let is_statement = |mark: &&Content| {
+        let mark = mark.to_packed::<MetadataElem>().map(|mark| &mark.value);
+        matches!(mark, Some(Value::Str(mark)) if mark.as_str() == STATEMENT_MARK)
+    };
+    let marks = document.query(&Selector::Elem(MetadataElem::ELEM, None));
+    let page = |mark: &Content| document.page(mark.location()?).map(|page| page.get() - 1);
+    marks.iter().filter(is_statement).map(page).collect()
+}
