@@ -50,6 +50,17 @@ fn from_the_save_to_the_screen() {
     browser.go(&served.address);
     browser.wait_for("document.querySelectorAll('.page svg').length >= 2");
     let pages = browser.script("return document.querySelectorAll('.page').length");
+    println!("{pages} pages, {} edits of a reading", edits(100));
+    for page in [0, 1, 3] {
+        browser.script(&format!("document.querySelectorAll('.page')[{page}].scrollIntoView()"));
+        browser.wait_for("near().join(',') === asked.near && !asked.question.signal.aborted");
+        let near = browser.script("return asked.near");
+        println!("pages in view, counted from 0: {near}");
+        from_saves_to_the_screen(&served, &browser, near.as_str().unwrap());
+    }
+}
+
+fn from_saves_to_the_screen(served: &Served, browser: &Browser, near: &str) {
     let (mut seen, mut engine) = (Vec::new(), Vec::new());
     for edit in 0..edits(100) {
         let version = browser.script("return state.version").as_u64().unwrap();
@@ -62,19 +73,18 @@ fn from_the_save_to_the_screen() {
         seen.push(shown[0].as_f64().unwrap() - saved);
         engine.push(shown[1].as_f64().unwrap() / 1000.0);
         // The pages in view come first; the next save is not in the midst of the others.
-        let whole = complete(&served.address, version);
+        let whole = complete(&served.address, version, near);
         browser.wait_for(&format!("shown.times.some(([version]) => version >= {whole})"));
         std::thread::sleep(Duration::from_millis(30));
     }
-    println!("{pages} pages, {} edits of a reading", seen.len());
     percentiles("from the save to the painted page", seen);
     percentiles("of which from the first event to the version", engine);
 }
 
 /// The number of the first complete version after this one.
-fn complete(address: &str, mut version: u64) -> u64 {
+fn complete(address: &str, mut version: u64, near: &str) -> u64 {
     loop {
-        let asked = minreq::get(format!("{address}n/0/state?since={version}&near=0"));
+        let asked = minreq::get(format!("{address}n/0/state?since={version}&near={near}"));
         let state = asked.with_timeout(60).send().unwrap().json::<Value>().unwrap();
         version = state["version"].as_u64().unwrap();
         if state["complete"] == true {
@@ -170,7 +180,7 @@ fn where_the_time_goes() {
 fn how_soon_what_is_in_view_is_there() {
     use reweigh::report::pages::Standing;
     let files = reweigh::files::Memory::default();
-    for in_view in [0, 1] {
+    for in_view in [0, 1, 2, 3] {
         let mut standing = Standing::default();
         let (mut sooner, mut all) = (Vec::new(), Vec::new());
         for edit in 0..=edits(100) {
@@ -180,7 +190,8 @@ fn how_soon_what_is_in_view_is_there() {
                 let begun = Instant::now();
                 let milliseconds = || begun.elapsed().as_secs_f64() * 1000.0;
                 let mut first = None;
-                let pages = standing.set_from(job, Some(in_view), &mut |_| first = Some(milliseconds()));
+                let pages =
+                    standing.set_from(job, Some((in_view, in_view)), &mut |_| first = Some(milliseconds()));
                 if edit > 0 {
                     sooner.extend(first);
                     all.push(milliseconds());
@@ -191,7 +202,7 @@ fn how_soon_what_is_in_view_is_there() {
                 .expect("it can be set");
             standing.rest();
         }
-        println!("up to page {}: {} of {} times before the others", in_view + 1, sooner.len(), all.len());
+        println!("page {}: {} of {} times before the others", in_view + 1, sooner.len(), all.len());
         percentiles("what is in view", sooner);
         percentiles("all", all);
     }

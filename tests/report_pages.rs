@@ -136,19 +136,19 @@ fn what_is_in_view_comes_first_and_as_it_stays() {
         long.replace("# Purpose", "A word before.\n\n# Purpose"),
         long.clone(),
     ];
-    for in_view in 0..4 {
+    for (from, in_view) in [(0, 0), (0, 1), (1, 1), (0, 2), (2, 2), (1, 3), (3, 3)] {
         let mut standing = Standing::default();
         for (number, version) in versions.iter().enumerate() {
             let mut first = None;
             let all = set(version, &mut |job| {
-                standing.set_from(job, Some(in_view), &mut |pages| first = Some(pages))
+                standing.set_from(job, Some((from, in_view)), &mut |pages| first = Some(pages))
             });
             standing.rest();
-            assert!(first.is_some() || number == 0, "version {number}, page {in_view}");
+            assert!(first.is_some() || number == 0, "version {number}, pages {from} to {in_view}");
             if let Some(first) = first {
                 assert!(
-                    first.iter().map(unnumbered).eq(all[..=in_view].iter().map(unnumbered)),
-                    "version {number}, page {in_view}"
+                    first.iter().map(unnumbered).eq(all[from..=in_view].iter().map(unnumbered)),
+                    "version {number}, pages {from} to {in_view}"
                 );
             }
         }
@@ -156,7 +156,9 @@ fn what_is_in_view_comes_first_and_as_it_stays() {
     // Where nothing comes later, there is nothing to be had sooner.
     let mut standing = Standing::default();
     for _ in 0..2 {
-        set(DEMOS[0], &mut |job| standing.set_from(job, Some(40), &mut |_| panic!("all pages are in view")));
+        set(DEMOS[0], &mut |job| {
+            standing.set_from(job, Some((0, 40)), &mut |_| panic!("all pages are in view"))
+        });
     }
 }
 

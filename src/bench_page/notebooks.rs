@@ -12,9 +12,9 @@ use crate::finding::Finding;
 use crate::{Computed, Wanted};
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
-use std::sync::atomic::{AtomicUsize, Ordering};
+
 use std::sync::mpsc::{Receiver, Sender, channel};
-use std::sync::{Arc, Mutex};
+use std::sync::{Arc, Mutex, PoisonError};
 use std::time::{Duration, Instant};
 use tokio::sync::watch;
 
@@ -33,8 +33,8 @@ pub struct OnBench {
     folder: PathBuf,
     find_template: FindTemplate,
     sheet: watch::Sender<Arc<Sheet>>,
-    /// The last page that is in view, counted from 1; 0 where none is.
-    in_view: AtomicUsize,
+    /// The first and the last page in view, counted from 0.
+    in_view: Mutex<Option<(usize, usize)>>,
     /// One entry is written at a time.
     writing: Mutex<()>,
 }
@@ -57,8 +57,8 @@ impl OnBench {
 
     /// Notes which pages are in view, counted from 0: they are set before the others.
     pub fn note_in_view(&self, pages: &[usize]) {
-        let last = pages.iter().max().map_or(0, |last| last.saturating_add(1));
-        self.in_view.store(last, Ordering::Relaxed);
+        let ends = pages.iter().min().copied().zip(pages.iter().max().copied());
+        *self.in_view.lock().unwrap_or_else(PoisonError::into_inner) = ends;
     }
 
     /// How it is to be computed.
@@ -255,7 +255,7 @@ impl Standing {
         );
         let (sheet, _) = watch::channel(Arc::new(sheet));
         let find_template = find_template.clone();
-        let (in_view, writing) = (AtomicUsize::new(0), Mutex::new(()));
+        let (in_view, writing) = (Mutex::new(None), Mutex::new(()));
         let notebook = OnBench { path: full, name, folder, find_template, sheet, in_view, writing };
         Ok(Standing { notebook: Arc::new(notebook), paper, rests_on, also: also.to_vec() })
     }
@@ -276,11 +276,13 @@ impl Standing {
             Ok(bytes) if alone && before.is_whole && bytes == before.bytes => return,
             Ok(bytes) => {
                 let notebook = &self.notebook;
-                let in_view = notebook.in_view.load(Ordering::Relaxed).checked_sub(1);
+                let in_view = *notebook.in_view.lock().unwrap_or_else(PoisonError::into_inner);
                 let wanted = notebook.wanted();
                 // What is in view first, the other pages being those of the version before.
-                let mut first = |bytes: &[u8], computed: &Arc<Computed>, mut pages: Vec<Arc<Page>>| {
-                    pages.extend(before.pages.iter().skip(pages.len()).cloned());
+                let mut first = |bytes: &[u8], computed: &Arc<Computed>, set: Vec<Arc<Page>>| {
+                    let mut pages = before.pages.clone();
+                    let from = in_view.map_or(0, |(from, _)| from.min(pages.len()));
+                    pages.splice(from..pages.len().min(from + set.len()), set);
                     let sheet = Sheet::new(next, bytes.to_vec(), computed.clone(), pages, None, "", since);
                     notebook.sheet.send_replace(Arc::new(sheet));
                     next += 1;
@@ -322,7 +324,7 @@ fn make(
     folder: &Path,
     wanted: &Wanted,
     paper: &mut dyn Paper,
-    in_view: Option<usize>,
+    in_view: Option<(usize, usize)>,
     first: &mut First,
 ) -> Made {
     let files = Noting::new(Folder::new(folder));

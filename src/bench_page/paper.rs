@@ -46,8 +46,8 @@ pub struct Set {
 
 /// Whoever sets the pages of one notebook, version after version.
 pub trait Paper: Send {
-    /// The pages of a version; `first` is given those up to the page in view (counted from 0) before the others are
-    /// set, where that is any sooner.
+    /// The pages of a version; `first` is given those in view, from the first to the last (counted from 0), before the
+    /// others are set, where that is any sooner.
     ///
     /// # Errors
     ///
@@ -56,7 +56,7 @@ pub trait Paper: Send {
         &mut self,
         computed: &Computed,
         files: &dyn Files,
-        in_view: Option<usize>,
+        in_view: Option<(usize, usize)>,
         first: &mut dyn FnMut(Vec<Arc<Page>>),
     ) -> Result<Set, Vec<Finding>>;
 
@@ -81,7 +81,7 @@ impl Paper for NoPaper {
         &mut self,
         _: &Computed,
         _: &dyn Files,
-        _: Option<usize>,
+        _: Option<(usize, usize)>,
         _: &mut dyn FnMut(Vec<Arc<Page>>),
     ) -> Result<Set, Vec<Finding>> {
         Ok(Set::default())

@@ -10,12 +10,12 @@ use crate::report::drawing::Item;
 use crate::report::pages::{Look, Page as SetPage, Words, font_file};
 use crate::report::press::{Job, Problem};
 use serde::Serialize;
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 /// Whoever sets the pages of a job: in this process, or in one with limits.
 pub trait SetsPages: Send {
-    /// The pages; `first` is given those up to the page in view (counted from 0) before the others are set, where that
-    /// is any sooner.
+    /// The pages; `first` is given those in view, from the first to the last (counted from 0), before the others are
+    /// set, where that is any sooner.
     ///
     /// # Errors
     ///
@@ -23,7 +23,7 @@ pub trait SetsPages: Send {
     fn pages(
         &mut self,
         job: &Job,
-        in_view: Option<usize>,
+        in_view: Option<(usize, usize)>,
         first: &mut dyn FnMut(Vec<SetPage>),
     ) -> Result<Vec<SetPage>, Vec<Problem>>;
 
@@ -50,23 +50,29 @@ impl<P: SetsPages> Paper for Typeset<P> {
         &mut self,
         computed: &Computed,
         files: &dyn Files,
-        in_view: Option<usize>,
+        in_view: Option<(usize, usize)>,
         first: &mut dyn FnMut(Vec<Arc<Page>>),
     ) -> Result<Set, Vec<Finding>> {
         let (press, before) = (&mut self.press, &mut self.before);
         let template = computed.template.as_deref();
-        let names = Names::of(computed);
+        let made = OnceLock::new();
+        let names = || made.get_or_init(|| Names::of(computed));
         let named = |pages: Vec<SetPage>, known: &[Arc<Page>]| -> Vec<Arc<Page>> {
-            pages.into_iter().map(|set| page(set, &names, known)).collect()
+            pages.into_iter().map(|set| page(set, names(), known)).collect()
         };
-        let (pages, findings) =
+        let (pages, findings) = std::thread::scope(|scope| {
+            // They are wanted when the pages are there, and made meanwhile.
+            let _ = std::thread::Builder::new().spawn_scoped(scope, || {
+                names();
+            });
             crate::report::pages_with(&computed.notebook, &computed.results, files, template, &mut |job| {
                 press.pages(job, in_view, &mut |pages| {
                     let pages = named(pages, before);
                     before.extend(pages.iter().cloned());
                     first(pages);
                 })
-            })?;
+            })
+        })?;
         let pages = named(pages, before);
         self.before.clone_from(&pages);
         Ok(Set { pages, findings })

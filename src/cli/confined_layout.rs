@@ -68,7 +68,7 @@ impl SetsPages for ConfinedPages {
     fn pages(
         &mut self,
         job: &Job,
-        in_view: Option<usize>,
+        in_view: Option<(usize, usize)>,
         first: &mut dyn FnMut(Vec<Page>),
     ) -> Result<Vec<Page>, Vec<Problem>> {
         if !job.foreign {

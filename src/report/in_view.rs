@@ -3,13 +3,18 @@
 //! How much of a document fills them is not known before it is set. So a few statements more are set than stood on them
 //! in the version before; something behind the pages says that there is no room for more on them. Where nothing is
 //! behind them, more is tried.
+//!
+//! Of what is not in view only the room it takes matters. A statement in which nothing changed but digits takes the room
+//! that it took before: it is set as it was, which the typesetter remembers.
 
 use super::continued;
 use super::press::{Report, STATEMENT_MARK};
+use std::collections::HashMap;
 use std::sync::Arc;
 use typst::foundations::{Content, NativeElement, Selector, StyleChain, Value};
 use typst::introspection::{Introspector, Location, MetadataElem};
 use typst::model::{FigureElem, OutlineElem};
+use typst::syntax::{FileId, Source as File};
 use typst_layout::{PagedDocument, PagedIntrospector};
 
 /// So many statements behind those in view are set with them at first.
@@ -20,10 +25,8 @@ const MORE: [usize; 3] = [0, 2, 10];
 /// A version of a document, and the one before.
 pub(super) struct Versions<'a> {
     pub(super) report: &'a Report,
-    /// How many statements it has.
-    pub(super) statements: usize,
-    /// How many the one before had.
-    pub(super) before: usize,
+    /// The statements of the one before.
+    pub(super) before: &'a [File],
     /// What the one before knew of itself.
     pub(super) known: &'a Arc<PagedIntrospector>,
 }
@@ -38,19 +41,34 @@ pub(super) struct InView {
 }
 
 impl InView {
-    /// A document whose pages up to this one (counted from 0) are those of the whole. `None` where that takes all of it,
-    /// or more than is worth it.
-    pub(super) fn set(&mut self, versions: &Versions, last: usize) -> Option<PagedDocument> {
+    /// A document whose pages in view (the first and the last of them, counted from 0) are those of the whole. `None`
+    /// where that takes all of it, or more than is worth it.
+    pub(super) fn set(
+        &mut self,
+        versions: &Versions,
+        (first, last): (usize, usize),
+    ) -> Option<PagedDocument> {
+        let (report, before) = (versions.report, versions.before);
         let known = Some(versions.known).filter(|known| !lists_all(known))?;
-        let on = pages_of_statements(known).filter(|on| on.len() == versions.before)?;
+        let on = pages_of_statements(known).filter(|on| on.len() == before.len())?;
         let pages = known.pages(Location::new(0))?;
+        let statements = report.statements();
         let behind = on.iter().filter(|on| **on > last).count();
-        let in_view = versions.statements.checked_sub(behind)?;
+        let in_view = statements.len().checked_sub(behind)?;
+        // The last statement that begins on an earlier page may end on one in view.
+        let earlier = on.iter().filter(|on| **on < first).count().saturating_sub(1);
+        let instead: HashMap<FileId, File> = {
+            let front = before.iter().zip(&statements).take(earlier);
+            let back = before.iter().rev().zip(statements.iter().rev()).take(behind);
+            let alike = front.chain(back).filter(|(old, new)| takes_the_same_room(old, new));
+            alike.map(|(old, _)| (old.id(), old.clone())).collect()
+        };
         let enough = self.enough.max(FEW);
         MORE.into_iter().find_map(|more| {
-            let statements = Some(in_view + enough + more).filter(|all| *all < versions.statements)?;
+            let most = Some(in_view + enough + more).filter(|most| *most < statements.len())?;
             let known = self.known.take().unwrap_or_else(|| known.clone());
-            let document = continued::beginning(&versions.report.beginning(statements)?, known, pages)?;
+            let world = report.beginning(most, instead.clone())?;
+            let document = continued::beginning(&world, known, pages)?;
             let begun = document.introspector().clone();
             let filled = statements_that_fill(&begun, last);
             self.known = Some(begun);
@@ -58,6 +76,13 @@ impl InView {
             Some(document)
         })
     }
+}
+
+/// Whether two versions of a statement differ in digits alone.
+fn takes_the_same_room(old: &File, new: &File) -> bool {
+    let (a, b) = (old.text().as_bytes(), new.text().as_bytes());
+    let alike = |(a, b): (&u8, &u8)| a == b || (a.is_ascii_digit() && b.is_ascii_digit());
+    old.id() == new.id() && a.len() == b.len() && a.iter().zip(b).all(alike)
 }
 
 /// How many statements it takes to see that there is no room for more on the pages up to this one; `None` where that is

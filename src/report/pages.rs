@@ -132,8 +132,6 @@ pub struct Standing {
     report: Option<Report>,
     /// What the version before knew of itself.
     known: Option<Arc<PagedIntrospector>>,
-    /// How many statements it had.
-    statements: usize,
     in_view: InView,
     fonts: Fonts,
     /// The pictures of the version before, by their frames: what is the same is not drawn again.
@@ -152,11 +150,11 @@ impl Standing {
         self.set_from(job, None, &mut |_| {})
     }
 
-    /// The pages of a version; `first` is given those up to the page in view (counted from 0) before the others are
-    /// set, where that is any sooner.
+    /// The pages of a version; `first` is given those in view, from the first to the last (counted from 0), before the
+    /// others are set, where that is any sooner.
     ///
-    /// What is in view is then set without what comes later: where the last of them ends, and how many pages there are,
-    /// is until then what it was in the version before.
+    /// What is in view is then set without what comes later: how many pages there are is until then what it was in the
+    /// version before.
     ///
     /// # Errors
     ///
@@ -164,16 +162,17 @@ impl Standing {
     pub fn set_from(
         &mut self,
         job: &Job,
-        in_view: Option<usize>,
+        in_view: Option<(usize, usize)>,
         first: &mut dyn FnMut(Vec<Page>),
     ) -> Result<Vec<Page>, Vec<Problem>> {
-        let before = std::mem::replace(&mut self.statements, job.statements.len());
+        let before = self.report.as_ref().map_or(Vec::new(), Report::statements);
         let report = Report::after(self.report.take(), job);
         let report = report.ok_or_else(|| vec![Problem::saying("a path that it cannot name")])?;
-        if let (Some(last), Some(known)) = (in_view, &self.known) {
-            let versions = Versions { report: &report, statements: self.statements, before, known };
-            let document = self.in_view.set(&versions, last);
-            if let Some(pages) = document.as_ref().and_then(|document| document.pages().get(..=last)) {
+        if let (Some(in_view), Some(known)) = (in_view, &self.known) {
+            let versions = Versions { report: &report, before: &before, known };
+            let document = self.in_view.set(&versions, in_view);
+            let (from, to) = in_view;
+            if let Some(pages) = document.as_ref().and_then(|document| document.pages().get(from..=to)) {
                 first(pages.par_iter().map(|page| self.page(page).1).collect());
             }
         }

@@ -177,12 +177,22 @@ impl Report {
         Report::with_files(main, job, kept, before)
     }
 
-    /// The report with the first so many statements of its body.
-    pub(super) fn beginning(&self, statements: usize) -> Option<Beginning<'_>> {
+    /// The report with the first so many statements of its body, some of them replaced by others.
+    pub(super) fn beginning(
+        &self,
+        statements: usize,
+        instead: HashMap<FileId, File>,
+    ) -> Option<Beginning<'_>> {
         let text = self.kept.with_statements(&self.document, statements)?;
         let mut main = self.kept.sources.get(&self.main)?.clone();
         main.replace(&text);
-        Some(Beginning { report: self, main })
+        Some(Beginning { report: self, main, instead })
+    }
+
+    /// The files of its statements, in the order of the document.
+    pub(super) fn statements(&self) -> Vec<File> {
+        let files = self.kept.in_order().into_iter();
+        files.filter_map(|(id, _)| self.kept.sources.get(id).cloned()).collect()
     }
 
     /// Adds the files of a job besides the document.
@@ -226,10 +236,8 @@ pub(super) const STATEMENT_MARK: &str = "statement";
 impl Kept {
     /// The document with a file for each of its first so many statements, and without the others.
     fn with_statements(&self, document: &str, most: usize) -> Option<String> {
-        let mut statements: Vec<(&FileId, &Range<usize>)> = self.statements.iter().collect();
-        statements.sort_unstable_by_key(|(_, range)| range.start);
         let (mut text, mut at) = (String::new(), 0);
-        for (number, (id, range)) in statements.into_iter().enumerate() {
+        for (number, (id, range)) in self.in_order().into_iter().enumerate() {
             text.push_str(document.get(at..range.start)?);
             if number < most {
                 text.push_str(&format!("include {}\n", super::code::string(&path_of(*id))));
@@ -240,6 +248,13 @@ impl Kept {
         }
         text.push_str(document.get(at..)?);
         Some(text)
+    }
+
+    /// The files of the statements and where each stands in the document, in its order.
+    fn in_order(&self) -> Vec<(&FileId, &Range<usize>)> {
+        let mut statements: Vec<(&FileId, &Range<usize>)> = self.statements.iter().collect();
+        statements.sort_unstable_by_key(|(_, range)| range.start);
+        statements
     }
 
     /// Takes a text out of the files, changed into this one.
@@ -259,8 +274,7 @@ impl Kept {
         let text = |range: &Range<usize>| Some(format!("{STATEMENT}{}}}", job.main.get(range.clone())?));
         let texts: Vec<String> = job.statements.iter().map(text).collect::<Option<_>>()?;
         let mut known: HashMap<&str, VecDeque<FileId>> = HashMap::new();
-        let mut standing: Vec<FileId> = self.statements.keys().copied().collect();
-        standing.sort_unstable_by_key(|id| self.statements.get(id).map(|range| range.start));
+        let standing: Vec<FileId> = self.in_order().into_iter().map(|(id, _)| *id).collect();
         for id in &standing {
             known.entry(self.sources.get(id)?.text()).or_default().push_back(*id);
         }
@@ -325,6 +339,7 @@ impl World for Report {
 pub(super) struct Beginning<'a> {
     report: &'a Report,
     main: File,
+    instead: HashMap<FileId, File>,
 }
 
 impl World for Beginning<'_> {
@@ -341,7 +356,11 @@ impl World for Beginning<'_> {
     }
 
     fn source(&self, id: FileId) -> FileResult<File> {
-        if id == self.report.main { Ok(self.main.clone()) } else { self.report.source(id) }
+        match self.instead.get(&id) {
+            _ if id == self.report.main => Ok(self.main.clone()),
+            Some(file) => Ok(file.clone()),
+            None => self.report.source(id),
+        }
     }
 
     fn file(&self, id: FileId) -> FileResult<Bytes> {

@@ -25,6 +25,17 @@ function sayLine(text, broken) {
   find("#line").classList.toggle("broken", Boolean(broken));
 }
 
+/** The pages that were in view when the waiting question was put, and what takes it back. */
+const asked = { near: "", question: new AbortController() };
+
+/** Asks anew once other pages are in view: those are the ones that the program sets first. */
+function lookAgain() {
+  clearTimeout(asked.timer);
+  asked.timer = setTimeout(() => near().join(",") !== asked.near && asked.question.abort(), 150);
+}
+addEventListener("scroll", lookAgain, { capture: true, passive: true });
+addEventListener("resize", lookAgain);
+
 /** Asks for one version after the other; each question waits until there is one. */
 async function follow(number) {
   base = `n/${number}/`;
@@ -32,8 +43,10 @@ async function follow(number) {
   let pause = 250;
   let version = 0;
   while (own === base) {
+    asked.near = near().join(",");
+    asked.question = new AbortController();
     try {
-      const answer = await fetch(`${own}state?since=${version}&near=${near().join(",")}`);
+      const answer = await fetch(`${own}state?since=${version}&near=${asked.near}`, { signal: asked.question.signal });
       if (own !== base) return;
       if (answer.status === 204) { sayLine("follows the file"); continue; }
       if (!answer.ok) { sayLine(await answer.text(), true); return; }
@@ -41,8 +54,9 @@ async function follow(number) {
       version = next.version;
       sayLine("follows the file");
       pause = 250;
-      show(next).catch((problem) => console.error(problem));
+      show(next).then(lookAgain).catch((problem) => console.error(problem));
     } catch {
+      if (asked.question.signal.aborted) continue;
       sayLine("The program does not answer. What is shown may be old.", true);
       version = 0;
       await new Promise((done) => setTimeout(done, pause));
