@@ -152,10 +152,10 @@ impl Introspector for From {
         self.known.label_count(label)
     }
 
-    fn locator(&self, key: u128, base: Location) -> Option<Location> {
-        // What is measured and has no place of its own gets any: in the beginning of a document nobody asks for it, and
-        // the place it had before would cost another round wherever its values have changed.
-        if self.pages.is_some() { None } else { self.known.locator(key, base) }
+    /// What is measured gets no place of its own: nothing in it asks for one in a layout that is shipped, and the place
+    /// that it had before would cost another round wherever its values have changed.
+    fn locator(&self, _: u128, _: Location) -> Option<Location> {
+        None
     }
 
     fn pages(&self, location: Location) -> Option<NonZeroUsize> {

@@ -13,7 +13,7 @@ use std::collections::HashMap;
 use std::sync::Arc;
 use typst::foundations::{Content, NativeElement, Selector, StyleChain, Value};
 use typst::introspection::{Introspector, Location, MetadataElem};
-use typst::model::{FigureElem, OutlineElem};
+use typst::model::{FigureElem, HeadingElem, OutlineElem};
 use typst::syntax::{FileId, Source as File};
 use typst_layout::{PagedDocument, PagedIntrospector};
 
@@ -21,6 +21,9 @@ use typst_layout::{PagedDocument, PagedIntrospector};
 const FEW: usize = 1;
 /// By so many more it is tried, where they do not show that there is no room for them.
 const MORE: [usize; 3] = [0, 2, 10];
+
+/// The plots, as their statements begin.
+const PLOTS: [&str; 2] = ["\nlayout.mass-plot((", "\nlayout.trials-plot(("];
 
 /// A version of a document, and the one before.
 pub(super) struct Versions<'a> {
@@ -78,25 +81,36 @@ impl InView {
     }
 }
 
-/// Whether two versions of a statement differ in digits alone.
+/// Whether two versions of a statement differ in digits of texts alone, or are the same plot of other values. Other
+/// digits may say what is laid out and how: the level of a heading.
 fn takes_the_same_room(old: &File, new: &File) -> bool {
-    let (a, b) = (old.text().as_bytes(), new.text().as_bytes());
-    let alike = |(a, b): (&u8, &u8)| a == b || (a.is_ascii_digit() && b.is_ascii_digit());
-    old.id() == new.id() && a.len() == b.len() && a.iter().zip(b).all(alike)
+    let (a, b) = (old.text(), new.text());
+    let is_plot = PLOTS.iter().any(|plot| a.contains(plot) && b.contains(plot));
+    // A text stands between quotation marks; one of its own has a backslash before it.
+    let mut in_text = false;
+    let mut escaped = false;
+    let mut alike = |(a, b): (u8, u8)| {
+        in_text ^= a == b'"' && !escaped;
+        escaped = a == b'\\' && !escaped;
+        a == b || ((in_text || is_plot) && a.is_ascii_digit() && b.is_ascii_digit())
+    };
+    old.id() == new.id() && a.len() == b.len() && a.bytes().zip(b.bytes()).all(&mut alike)
 }
 
 /// How many statements it takes to see that there is no room for more on the pages up to this one; `None` where that is
-/// not to be seen. A figure that is put where there is room does not show it: what comes after it may stand before it.
+/// not to be seen. A figure that is put where there is room does not show it (what comes after it may stand before it), nor
+/// does a heading, which goes where its text goes.
 fn statements_that_fill(document: &PagedIntrospector, last: usize) -> Option<usize> {
     let on = pages_of_statements(document)?;
     let figures = document.query(&Selector::Elem(FigureElem::ELEM, None));
     let is_put = |figure: &FigureElem| figure.placement.get(StyleChain::default()).is_some();
     let put = |figure: &&Content| figure.to_packed::<FigureElem>().is_some_and(|figure| is_put(figure));
-    let page = |figure: &Content| document.page(figure.location()?);
-    let figures_behind =
-        figures.iter().filter(put).filter_map(page).filter(|page| page.get() > last + 1).count();
+    let headings = document.query(&Selector::Elem(HeadingElem::ELEM, None));
+    let page = |element: &Content| document.page(element.location()?);
+    let movable = figures.iter().filter(put).chain(&headings);
+    let movable_behind = movable.filter_map(page).filter(|page| page.get() > last + 1).count();
     let first_behind = on.iter().position(|page| *page > last)?;
-    Some(first_behind + figures_behind + 1).filter(|enough| *enough <= on.len())
+    Some(first_behind + movable_behind + 1).filter(|enough| *enough <= on.len())
 }
 
 /// Whether a document has a list of what stands in all of it.

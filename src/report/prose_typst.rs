@@ -6,7 +6,7 @@ use pulldown_cmark::Alignment;
 
 use super::code::{self, Fields};
 use super::images::Pictures;
-use super::part::{self, Part};
+use super::part::Part;
 use super::prose_tree::{
     Block, Entry, Formula, Inline, List, NoteReference, Picture, ProseTable, Statement, Style,
 };
@@ -24,14 +24,16 @@ pub struct Place {
     pub notebook: Span,
 }
 
-/// The code of the prose and where its statements came from.
+/// The code of the prose and where its statements came from; each part of what is computed is a statement.
 pub(super) fn write(statements: &[Statement], context: &Context) -> (String, Vec<Place>) {
     let mut writer = Writer { context, styled: 0 };
     let (mut code, mut places) = (String::new(), Vec::new());
     for statement in statements {
-        let start = code.len();
-        code.push_str(&writer.blocks(&statement.blocks));
-        places.push(Place { source: start..code.len(), notebook: statement.span });
+        for set in statement.blocks.iter().flat_map(|block| writer.statements(block)) {
+            let start = code.len();
+            code.push_str(&set);
+            places.push(Place { source: start..code.len(), notebook: statement.span });
+        }
     }
     (code, places)
 }
@@ -56,12 +58,20 @@ impl Writer<'_> {
         blocks.iter().map(|block| self.block(block)).collect()
     }
 
-    fn block(&mut self, block: &Block) -> String {
+    fn statements(&mut self, block: &Block) -> Vec<String> {
         match block {
             Block::Computed(index) => {
                 let parts = self.context.parts.get(*index).map_or(&[][..], Vec::as_slice);
-                part::set_all(parts, self.context.ink, self.context.results.settings.decimal)
+                let mark = self.context.results.settings.decimal;
+                parts.iter().map(|part| part.set(self.context.ink, mark)).collect()
             }
+            block => vec![self.block(block)],
+        }
+    }
+
+    fn block(&mut self, block: &Block) -> String {
+        match block {
+            Block::Computed(_) => self.statements(block).concat(),
             Block::Paragraph(text) => format!("par({})\n", self.joined(text)),
             Block::Loose(text) => self.inlines(text).join("\n") + "\n",
             Block::Display(formula) => self.formula(formula) + "\n",

@@ -79,7 +79,7 @@ fn source_with(notebook: &Notebook, results: &Results, means: &Means, ink: Ink) 
         prose_typst::Context { results, ink: &ink, pictures: means.pictures, parts: &document.placed.blocks };
     let (body, places) = prose_typst::write(&document.prose.statements, &context);
     let ends = [&document.placed.end, &document.placed.checks, &document.placed.record];
-    let tail: Vec<String> = ends.into_iter().map(|parts| part::set_all(parts, &ink, mark)).collect();
+    let tail: Vec<String> = ends.into_iter().flatten().map(|part| part.set(&ink, mark)).collect();
     let foot = record::set_entries("foot", &record::foot(results), &ink);
     let parts = if Layout::of(means.template).plain {
         None
