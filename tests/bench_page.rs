@@ -132,6 +132,20 @@ fn a_saved_file_is_seen_at_once_and_the_page_stays_where_it_was() {
 }
 
 #[test]
+fn the_program_hears_which_pages_are_in_view() {
+    let served = served();
+    let browser = opened(&served, 1400);
+    browser.wait_for("document.querySelectorAll('.page svg').length >= 2");
+    browser.wait_for("asked.near.split(',').includes('0')");
+    browser.script("scrollTo(0, document.body.scrollHeight)");
+    browser.wait_for("!asked.near.split(',').includes('0') && asked.near === near().join(',')");
+    // The question that was taken back is no fault, and the next version is seen.
+    assert_eq!(browser.script("return document.querySelector('#line').textContent"), "follows the file");
+    served.save("salt.md", &NOTEBOOK.replace("20.6400 ", "20.6401 "));
+    browser.wait_for("[...document.querySelectorAll('#pages button')].some(b => b.getAttribute('aria-label')?.includes('35.99') || b.textContent.includes('35.99'))");
+}
+
+#[test]
 fn a_finding_comes_with_its_line_and_goes_when_it_is_mended() {
     let served = served();
     let browser = opened(&served, 1400);

@@ -116,6 +116,79 @@ mod set {
         }
     }
 
+    /// The text with another last digit in its `nth` number of four decimals.
+    fn with_another_digit(text: &str, nth: usize) -> String {
+        let bytes = text.as_bytes();
+        let is_number = |at: &usize| {
+            let decimals = &bytes[at - 3..=*at];
+            bytes[at - 4] == b'.'
+                && decimals.iter().all(u8::is_ascii_digit)
+                && !bytes.get(at + 1).is_some_and(u8::is_ascii_digit)
+        };
+        let at = (5..bytes.len()).filter(is_number).nth(nth).expect("it has such numbers");
+        let mut edited = bytes.to_vec();
+        edited[at] = b'0' + (edited[at] - b'0' + 3) % 10;
+        String::from_utf8(edited).expect("a digit for a digit")
+    }
+
+    #[test]
+    fn versions_on_the_screen_are_as_if_each_were_the_first_in_every_layout() {
+        use reweigh::report::drawing::Item;
+        use reweigh::report::pages::{Look, Page, Standing};
+        let files = Memory::default();
+        let mut sooner = std::collections::BTreeSet::new();
+        for (layout, _) in reweigh::report::layouts::LAYOUTS {
+            let template = Arc::new(in_layout("hydrate", layout));
+            let sample = sample(&template);
+            let versions = [
+                sample.clone(),
+                with_another_digit(&sample, 5),
+                sample.replacen("\n## ", "\n## Before\n\nA word before.\n\n## ", 1),
+                with_another_digit(&sample, 7),
+            ];
+            let mut standing = Standing::default();
+            for (number, version) in versions.iter().enumerate() {
+                let wanted =
+                    reweigh::Wanted { template: Some(template.clone()), ..reweigh::Wanted::default() };
+                let computed = reweigh::compute_as("sample.md", version.as_bytes(), &files, &wanted);
+                let set = |standing: &mut Standing, first: &mut dyn FnMut(Vec<Page>)| {
+                    let (notebook, results) = (&computed.notebook, &computed.results);
+                    let set =
+                        &mut |job: &reweigh::report::press::Job| standing.set_from(job, Some((0, 0)), first);
+                    reweigh::report::pages_with(notebook, results, &files, Some(&template), set)
+                        .expect("it is set")
+                        .0
+                };
+                let mut first = None;
+                let pages = set(&mut standing, &mut |pages| first = Some(pages));
+                assert!(
+                    pages == set(&mut Standing::default(), &mut |_| {}),
+                    "version {number} in the layout {layout}"
+                );
+                if let Some(first) = first {
+                    sooner.insert(layout);
+                    // How many pages there are is until then what it was before.
+                    let seen = |page: &Page| match &page.look {
+                        Look::Drawn(items, _) => items
+                            .iter()
+                            .filter(
+                                |item| !matches!(item, Item::Text(text) if text.text.starts_with("page ")),
+                            )
+                            .cloned()
+                            .collect::<Vec<_>>(),
+                        Look::Picture(..) => panic!("a page is a picture"),
+                    };
+                    assert!(
+                        seen(&first[0]) == seen(&pages[0]),
+                        "what is in view of version {number} in the layout {layout}"
+                    );
+                }
+            }
+        }
+        // A sheet is one page, before which nothing comes.
+        assert!(sooner.contains(&"plain") && sooner.contains(&"article"), "{sooner:?}");
+    }
+
     #[test]
     fn every_part_of_the_guide_is_set_by_itself() {
         let parts = parts_of_the_guide();
