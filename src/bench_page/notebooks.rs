@@ -22,6 +22,8 @@ use tokio::sync::watch;
 const MOST_READS: usize = 50;
 /// The pause between two readings that differ, and before an empty or missing file is believed.
 const PAUSE: Duration = Duration::from_millis(1);
+/// How long the pages in view have the processor to themselves, to be painted, before the others are set: a frame.
+const PAINTING: Duration = Duration::from_millis(16);
 
 /// How the template of a notebook is found, each time anew: its files may have changed.
 pub type FindTemplate = Arc<dyn Fn() -> Wanted + Send + Sync>;
@@ -286,6 +288,7 @@ impl Standing {
                     let sheet = Sheet::new(next, bytes.to_vec(), computed.clone(), pages, None, "", since);
                     notebook.sheet.send_replace(Arc::new(sheet));
                     next += 1;
+                    std::thread::sleep(PAINTING);
                 };
                 let paper = self.paper.as_mut();
                 let made = make(&notebook.name, bytes, &notebook.folder, &wanted, paper, in_view, &mut first);
