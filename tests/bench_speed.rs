@@ -1,8 +1,10 @@
 //! How fast a saved file is on the screen, and whether memory stays flat: measurements, printed and not judged.
 //!
 //! ```text
-//! cargo test --test all bench_speed:: -- --ignored --nocapture --test-threads 1
+//! cargo test --release --test all bench_speed:: -- --ignored --nocapture --test-threads 1
 //! ```
+//!
+//! (Without `--release`, the program is the one that development builds.)
 //!
 //! The clock starts when the file was written (the last event of a save comes with that) and stops in the browser, after
 //! the frame in which the new pages were painted. `REWEIGH_EDITS` sets the number of edits.
