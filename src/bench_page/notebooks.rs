@@ -12,7 +12,6 @@ use crate::finding::Finding;
 use crate::{Computed, Wanted};
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
-
 use std::sync::mpsc::{Receiver, Sender, channel};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::{Duration, Instant};
