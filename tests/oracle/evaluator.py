@@ -1147,6 +1147,7 @@ class Notebook:
 
     # the expectation
 
+    @functools.cached_property
     def expected(self):
         """Everything this evaluator says about the notebook."""
         names = {}
@@ -1415,7 +1416,7 @@ class Comparison:
         self.differ(where + " exact printed", to_decimal(number), found["printed"], expected.open)
 
     def run(self):
-        expected, results = self.notebook.expected(), self.results
+        expected, results = self.notebook.expected, self.results
         self.plain("trials", expected["trials"], [t for t in results["trials"] if t not in results["blanks"]])
         self.plain("blanks", len(expected["blanks"]), len(results["blanks"]))
         self.plain("set aside", sorted(expected["set_aside"]), sorted(results["set_aside"]))
@@ -1587,7 +1588,7 @@ BASE_UNITS = {ONE: "1", G: "g", VOLUME: "m^3", MOL: "mol", K: "K", S: "s", (1, 0
 
 
 def expectation(notebook):
-    expected = notebook.expected()
+    expected = notebook.expected
 
     def unit_of(name):
         if name in notebook.working and notebook.working[name][1]:

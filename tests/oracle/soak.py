@@ -254,7 +254,7 @@ def made(seed, number, count):
         version = Version(f"{number}-{k}.md", text, names)
         try:
             version.notebook = evaluator.Notebook(text)
-            version.expected = version.notebook.expected()
+            version.expected = version.notebook.expected
             block = claimed(r, version)
             version.text = text + block
         except Exception as error:  # the evaluator met something it does not read
