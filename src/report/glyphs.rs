@@ -8,7 +8,7 @@ use std::sync::{LazyLock, Mutex, PoisonError};
 use typst::text::{Font, FontInstance, Glyph};
 
 use super::drawing::rounded;
-use super::press::DESK;
+use super::versions::DESK;
 
 /// Most words whose shapes are kept.
 const MOST_WORDS: usize = 50_000;

@@ -8,7 +8,7 @@
 //! that it took before: it is set as it was, which the typesetter remembers.
 
 use super::continued;
-use super::press::{Report, STATEMENT_MARK};
+use super::versions::{Report, STATEMENT_MARK};
 use std::collections::HashMap;
 use std::sync::Arc;
 use typst::foundations::{Content, NativeElement, Selector, StyleChain, Value};

@@ -21,6 +21,8 @@ mod images;
 #[cfg(feature = "pdf")]
 mod in_view;
 mod inline;
+#[cfg(feature = "pdf")]
+mod job;
 pub mod layouts;
 pub mod markdown;
 pub mod math;
@@ -43,6 +45,8 @@ mod source;
 mod summary;
 pub mod tables;
 pub(crate) mod uncertainty;
+#[cfg(feature = "pdf")]
+mod versions;
 pub mod words;
 mod worked;
 
