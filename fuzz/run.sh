@@ -18,7 +18,7 @@ run() { # run TARGET SECONDS CORPUS...
   local target=$1 seconds=$2
   shift 2
   "$folder/$host/release/$target" "$@" -max_total_time="$seconds" -timeout=20 -rss_limit_mb=2048 \
-    -dict=words.dict -artifact_prefix="${FUZZ_FOUND:-./}" -print_final_stats=1 -seed="${FUZZ_SEED:-0}"
+    -dict=words.dict -artifact_prefix="${FUZZ_FOUND:-./}" -print_final_stats=1 -print_funcs=0 -seed="${FUZZ_SEED:-0}"
 }
 
 smoke() { # smoke TARGET: new inputs are thrown away, and only what went wrong is shown

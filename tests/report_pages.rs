@@ -135,6 +135,9 @@ fn what_is_in_view_comes_first_and_as_it_stays() {
         long.replace("25.4046", "25.40"),
         long.replace("# Purpose", "A word before.\n\n# Purpose"),
         long.clone(),
+        // What was behind the pages in view comes to stand on them, with other digits than before.
+        long.replace("# Purpose", &format!("{}# Purpose", "A word before.\n\n".repeat(30))),
+        long.replace("25.4046", "25.4043"),
     ];
     for (from, in_view) in [(0, 0), (0, 1), (1, 1), (0, 2), (2, 2), (1, 3), (3, 3)] {
         let mut standing = Standing::default();

@@ -27,8 +27,16 @@ const MOST_ROUNDS: usize = 3;
 #[derive(Clone)]
 struct From {
     known: Arc<PagedIntrospector>,
-    /// How many pages it has, whatever is laid out: the document is the beginning of another.
-    pages: Option<NonZeroUsize>,
+    beginning: Option<Beginning>,
+}
+
+/// The document is the beginning of another, of which only so many pages are in view.
+#[derive(Clone, Copy)]
+pub(super) struct Beginning {
+    /// The pages in view, and those before them.
+    pub(super) shown: NonZeroUsize,
+    /// How many pages it has, whatever is laid out.
+    pub(super) pages: NonZeroUsize,
 }
 
 thread_local! {
@@ -46,17 +54,16 @@ pub(super) fn compile(
     world: &dyn World,
     known: Option<Arc<PagedIntrospector>>,
 ) -> SourceResult<PagedDocument> {
-    compile_from(world, known.map(|known| From { known, pages: None }))
+    compile_from(world, known.map(|known| From { known, beginning: None }))
 }
 
-/// Lays out the beginning of a document of so many pages, by what another knew of itself. `None` where that cannot be
-/// done.
+/// Lays out the beginning of a document, by what another knew of itself. `None` where that cannot be done.
 pub(super) fn beginning(
     world: &dyn World,
     known: Arc<PagedIntrospector>,
-    pages: NonZeroUsize,
+    beginning: Beginning,
 ) -> Option<PagedDocument> {
-    compile_from(world, Some(From { known, pages: Some(pages) })).ok()
+    compile_from(world, Some(From { known, beginning: Some(beginning) })).ok()
 }
 
 fn compile_from(world: &dyn World, from: Option<From>) -> SourceResult<PagedDocument> {
@@ -76,7 +83,7 @@ impl Output for Continued {
 
     fn create(engine: &mut Engine, content: &Content, styles: StyleChain) -> SourceResult<Self> {
         let mut from = FROM.take();
-        let is_beginning = from.as_ref().is_some_and(|from| from.pages.is_some());
+        let is_beginning = from.as_ref().is_some_and(|from| from.beginning.is_some());
         for _ in 0..MOST_ROUNDS {
             // What goes wrong on the way is the typesetter's to say, from a beginning of its own.
             let Some(known) = from.take() else { break };
@@ -118,7 +125,7 @@ fn round(
         };
         layout_document(&mut engine, content, styles).ok()?
     };
-    let came_to = From { known: document.introspector().clone(), pages: from.pages };
+    let came_to = From { known: document.introspector().clone(), ..*from };
     let stands = constraint.validate(&came_to as &dyn Introspector);
     sink.delayed().is_empty().then_some((document, stands))
 }
@@ -159,11 +166,15 @@ impl Introspector for From {
     }
 
     fn pages(&self, location: Location) -> Option<NonZeroUsize> {
-        self.pages.or_else(|| self.known.pages(location))
+        self.beginning.map_or_else(|| self.known.pages(location), |beginning| Some(beginning.pages))
     }
 
+    /// Where what is behind the pages in view has come to stand does not matter to them: it is on the next page, so that no
+    /// round is laid out for its sake.
     fn page(&self, location: Location) -> Option<NonZeroUsize> {
-        self.known.page(location)
+        let page = self.known.page(location);
+        let Some(Beginning { shown, .. }) = self.beginning else { return page };
+        Some(page.filter(|page| *page <= shown).unwrap_or(shown.saturating_add(1)))
     }
 
     fn position(&self, location: Location) -> Option<DocumentPosition> {

@@ -7,20 +7,21 @@
 //! Of what is not in view only the room it takes matters. A statement in which nothing changed but digits takes the room
 //! that it took before: it is set as it was, which the typesetter remembers.
 
-use super::continued;
-use super::versions::{Report, STATEMENT_MARK};
+use super::continued::{self, Beginning};
+use super::versions::{Code, Report, STATEMENT_MARK};
 use std::collections::HashMap;
+use std::num::NonZeroUsize;
 use std::sync::Arc;
 use typst::foundations::{Content, NativeElement, Selector, StyleChain, Value};
 use typst::introspection::{Introspector, Location, MetadataElem};
 use typst::model::{FigureElem, HeadingElem, OutlineElem};
-use typst::syntax::{FileId, Source as File};
+use typst::syntax::FileId;
 use typst_layout::{PagedDocument, PagedIntrospector};
 
 /// So many statements behind those in view are set with them at first.
 const FEW: usize = 1;
-/// By so many more it is tried, where they do not show that there is no room for them.
-const MORE: [usize; 3] = [0, 2, 10];
+/// By so many more each time it is tried, where they do not show that there is no room for them.
+const MORE: [usize; 5] = [1, 2, 8, 20, 0];
 
 /// The plots, as their statements begin.
 const PLOTS: [&str; 2] = ["\nlayout.mass-plot((", "\nlayout.trials-plot(("];
@@ -29,7 +30,7 @@ const PLOTS: [&str; 2] = ["\nlayout.mass-plot((", "\nlayout.trials-plot(("];
 pub(super) struct Versions<'a> {
     pub(super) report: &'a Report,
     /// The statements of the one before.
-    pub(super) before: &'a [File],
+    pub(super) before: &'a [Arc<Code>],
     /// What the one before knew of itself.
     pub(super) known: &'a Arc<PagedIntrospector>,
 }
@@ -51,39 +52,66 @@ impl InView {
         versions: &Versions,
         (first, last): (usize, usize),
     ) -> Option<PagedDocument> {
-        let (report, before) = (versions.report, versions.before);
         let known = Some(versions.known).filter(|known| !lists_all(known))?;
-        let on = pages_of_statements(known).filter(|on| on.len() == before.len())?;
-        let pages = known.pages(Location::new(0))?;
-        let statements = report.statements();
+        let on = pages_of_statements(known).filter(|on| on.len() == versions.before.len())?;
+        let statements = versions.report.statements();
         let behind = on.iter().filter(|on| **on > last).count();
-        let in_view = statements.len().checked_sub(behind)?;
+        // So many are in view, or before that: as they were at first, then as they came to stand.
+        let mut shown = statements.len().checked_sub(behind)?;
         // The last statement that begins on an earlier page may end on one in view.
         let earlier = on.iter().filter(|on| **on < first).count().saturating_sub(1);
-        let instead: HashMap<FileId, File> = {
-            let front = before.iter().zip(&statements).take(earlier);
-            let back = before.iter().rev().zip(statements.iter().rev()).take(behind);
-            let alike = front.chain(back).filter(|(old, new)| takes_the_same_room(old, new));
-            alike.map(|(old, _)| (old.id(), old.clone())).collect()
+        let mut most = shown + self.enough.max(FEW);
+        let beginning = Beginning {
+            shown: NonZeroUsize::MIN.saturating_add(last),
+            pages: known.pages(Location::new(0))?,
         };
-        let enough = self.enough.max(FEW);
-        MORE.into_iter().find_map(|more| {
-            let most = Some(in_view + enough + more).filter(|most| *most < statements.len())?;
-            let known = self.known.take().unwrap_or_else(|| known.clone());
-            let world = report.beginning(most, instead.clone())?;
-            let document = continued::beginning(&world, known, pages)?;
-            let begun = document.introspector().clone();
-            let filled = statements_that_fill(&begun, last);
-            self.known = Some(begun);
-            self.enough = filled?.saturating_sub(in_view);
-            Some(document)
-        })
+        for more in MORE {
+            if most >= statements.len() {
+                return None;
+            }
+            let instead = versions.of_the_same_room(&statements, earlier, shown);
+            let world = versions.report.beginning(most, &instead)?;
+            let from = self.known.take().unwrap_or_else(|| known.clone());
+            let document = continued::beginning(&world, from, beginning)?;
+            let begun = document.introspector();
+            self.known = Some(begun.clone());
+            let now = pages_of_statements(begun)?.iter().filter(|on| **on <= last).count();
+            let as_it_was = |code: &Arc<Code>| instead.contains_key(&code.id());
+            let came_into_view = statements.get(shown..now).is_some_and(|came| came.iter().any(as_it_was));
+            match statements_that_fill(begun, last) {
+                Some(filled) if !came_into_view => {
+                    self.enough = filled.saturating_sub(now);
+                    return Some(document);
+                }
+                Some(_) => {}
+                None => most += more,
+            }
+            shown = shown.max(now);
+        }
+        None
+    }
+}
+
+impl Versions<'_> {
+    /// The statements of the version before for those that take the room that they took, where they are not in view: so
+    /// many at the beginning, and all after so many.
+    fn of_the_same_room(
+        &self,
+        statements: &[Arc<Code>],
+        earlier: usize,
+        shown: usize,
+    ) -> HashMap<FileId, Arc<Code>> {
+        let front = self.before.iter().zip(statements).take(earlier);
+        let behind = statements.len().saturating_sub(shown);
+        let back = self.before.iter().rev().zip(statements.iter().rev()).take(behind);
+        let alike = front.chain(back).filter(|(old, new)| takes_the_same_room(old, new));
+        alike.map(|(old, _)| (old.id(), old.clone())).collect()
     }
 }
 
 /// Whether two versions of a statement differ in digits of texts alone, or are the same plot of other values. Other
 /// digits may say what is laid out and how: the level of a heading.
-fn takes_the_same_room(old: &File, new: &File) -> bool {
+fn takes_the_same_room(old: &Code, new: &Code) -> bool {
     let (a, b) = (old.text(), new.text());
     let is_plot = PLOTS.iter().any(|plot| a.contains(plot) && b.contains(plot));
     // A text stands between quotation marks; one of its own has a backslash before it.

@@ -28,7 +28,7 @@ use typst_svg::WebImage;
 pub use super::glyphs::font_file;
 
 /// How many versions a result of the typesetter is kept without being used.
-const MOST_AGE: usize = 8;
+const MOST_AGE: usize = 24;
 /// How what begins a marked value says so; its node follows, or the name of a figure.
 const BEGINS: &str = "value ";
 /// What ends a marked value.

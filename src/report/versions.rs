@@ -8,7 +8,7 @@ use super::layouts::PARTS_PATH;
 use super::source::{LAYOUT_PATH, MAIN_PATH};
 use std::collections::{HashMap, HashSet, VecDeque};
 use std::ops::Range;
-use std::sync::LazyLock;
+use std::sync::{Arc, LazyLock, OnceLock};
 use typst::diag::{FileError, FileResult};
 use typst::foundations::{Bytes, Datetime, Duration};
 use typst::syntax::{FileId, RootedPath, Source as File, VirtualPath, VirtualRoot};
@@ -42,10 +42,47 @@ pub(super) struct Report {
     kept: Kept,
 }
 
+/// A file of code. It is read into a tree when the typesetter asks for it: what is not in view is asked for only once
+/// what is has been shown.
+pub(super) struct Code {
+    id: FileId,
+    text: String,
+    /// The file of the version before: only what differs from it is read anew.
+    before: Option<File>,
+    file: OnceLock<File>,
+}
+
+impl Code {
+    fn new(id: FileId, text: &str, before: Option<&Code>) -> Self {
+        let before = before.and_then(|code| code.file.get().or(code.before.as_ref())).cloned();
+        Code { id, text: text.to_owned(), before, file: OnceLock::new() }
+    }
+
+    pub(super) fn id(&self) -> FileId {
+        self.id
+    }
+
+    pub(super) fn text(&self) -> &str {
+        &self.text
+    }
+
+    /// The file, read.
+    fn file(&self) -> File {
+        let read = || match self.before.clone() {
+            Some(mut file) => {
+                file.replace(&self.text);
+                file
+            }
+            None => File::new(self.id, self.text.clone()),
+        };
+        self.file.get_or_init(read).clone()
+    }
+}
+
 /// Files from one version of a report to the next.
 #[derive(Default)]
 struct Kept {
-    sources: HashMap<FileId, File>,
+    sources: HashMap<FileId, Arc<Code>>,
     files: HashMap<FileId, Bytes>,
     /// Where in the document each statement stands that is a file of its own.
     statements: HashMap<FileId, Range<usize>>,
@@ -55,7 +92,7 @@ impl Report {
     pub(super) fn new(job: &Job) -> Option<Self> {
         let main = id(MAIN_PATH)?;
         let mut kept = Kept::default();
-        kept.sources.insert(main, File::new(main, job.main.clone()));
+        kept.sources.insert(main, Arc::new(Code::new(main, &job.main, None)));
         Report::with_files(main, job, kept, Kept::default())
     }
 
@@ -65,9 +102,9 @@ impl Report {
         let mut before = before.map(|report| report.kept).unwrap_or_default();
         let main = id(MAIN_PATH)?;
         let mut kept = Kept::default();
-        for (range, file) in job.statements.iter().zip(before.statement_files(job)?) {
-            kept.statements.insert(file.id(), range.clone());
-            kept.sources.insert(file.id(), file);
+        for (range, code) in job.statements.iter().zip(before.statement_files(job)?) {
+            kept.statements.insert(code.id, range.clone());
+            kept.sources.insert(code.id, code);
         }
         let text = kept.with_statements(&job.main, usize::MAX)?;
         kept.sources.insert(main, before.changed(main, &text));
@@ -75,19 +112,18 @@ impl Report {
     }
 
     /// The report with the first so many statements of its body, some of them replaced by others.
-    pub(super) fn beginning(
-        &self,
+    pub(super) fn beginning<'a>(
+        &'a self,
         statements: usize,
-        instead: HashMap<FileId, File>,
-    ) -> Option<Beginning<'_>> {
+        instead: &'a HashMap<FileId, Arc<Code>>,
+    ) -> Option<Beginning<'a>> {
         let text = self.kept.with_statements(&self.document, statements)?;
-        let mut main = self.kept.sources.get(&self.main)?.clone();
-        main.replace(&text);
+        let main = Code::new(self.main, &text, self.kept.sources.get(&self.main).map(Arc::as_ref));
         Some(Beginning { report: self, main, instead })
     }
 
     /// The files of its statements, in the order of the document.
-    pub(super) fn statements(&self) -> Vec<File> {
+    pub(super) fn statements(&self) -> Vec<Arc<Code>> {
         let files = self.kept.in_order().into_iter();
         files.filter_map(|(id, _)| self.kept.sources.get(id).cloned()).collect()
     }
@@ -159,25 +195,22 @@ impl Kept {
     }
 
     /// Takes a text out of the files, changed into this one.
-    fn changed(&mut self, id: FileId, text: &str) -> File {
+    fn changed(&mut self, id: FileId, text: &str) -> Arc<Code> {
         match self.sources.remove(&id) {
-            Some(mut file) => {
-                file.replace(text);
-                file
-            }
-            None => File::new(id, text.to_owned()),
+            Some(code) if code.text == text => code,
+            before => Arc::new(Code::new(id, text, before.as_deref())),
         }
     }
 
     /// A file for every statement of a document: the one with the same text, else one that is no longer wanted, else a
     /// new one.
-    fn statement_files(&mut self, job: &Job) -> Option<Vec<File>> {
+    fn statement_files(&mut self, job: &Job) -> Option<Vec<Arc<Code>>> {
         let text = |range: &Range<usize>| Some(format!("{STATEMENT}{}}}", job.main.get(range.clone())?));
         let texts: Vec<String> = job.statements.iter().map(text).collect::<Option<_>>()?;
         let mut known: HashMap<&str, VecDeque<FileId>> = HashMap::new();
         let standing: Vec<FileId> = self.in_order().into_iter().map(|(id, _)| *id).collect();
         for id in &standing {
-            known.entry(self.sources.get(id)?.text()).or_default().push_back(*id);
+            known.entry(&self.sources.get(id)?.text).or_default().push_back(*id);
         }
         let same: Vec<Option<FileId>> =
             texts.iter().map(|text| known.get_mut(text.as_str())?.pop_front()).collect();
@@ -217,7 +250,7 @@ impl World for Report {
     }
 
     fn source(&self, id: FileId) -> FileResult<File> {
-        self.kept.sources.get(&id).cloned().ok_or(FileError::AccessDenied)
+        self.kept.sources.get(&id).map(|code| code.file()).ok_or(FileError::AccessDenied)
     }
 
     fn file(&self, id: FileId) -> FileResult<Bytes> {
@@ -239,8 +272,8 @@ impl World for Report {
 /// A report that ends early.
 pub(super) struct Beginning<'a> {
     report: &'a Report,
-    main: File,
-    instead: HashMap<FileId, File>,
+    main: Code,
+    instead: &'a HashMap<FileId, Arc<Code>>,
 }
 
 impl World for Beginning<'_> {
@@ -258,8 +291,8 @@ impl World for Beginning<'_> {
 
     fn source(&self, id: FileId) -> FileResult<File> {
         match self.instead.get(&id) {
-            _ if id == self.report.main => Ok(self.main.clone()),
-            Some(file) => Ok(file.clone()),
+            _ if id == self.report.main => Ok(self.main.file()),
+            Some(code) => Ok(code.file()),
             None => self.report.source(id),
         }
     }
