@@ -25,6 +25,11 @@ use typst_kit::fonts::FontStore;
 use typst_layout::PagedDocument;
 use typst_pdf::{PdfOptions, PdfStandard, PdfStandards};
 
+/// As in the program.
+#[cfg(not(target_env = "msvc"))]
+#[global_allocator]
+static ALLOCATOR: tikv_jemallocator::Jemalloc = tikv_jemallocator::Jemalloc;
+
 static LIBRARY: LazyLock<LazyHash<Library>> = LazyLock::new(|| {
     let features = [Feature::A11yExtras].into_iter().collect();
     LazyHash::new(Library::builder().with_features(features).build())

@@ -14,6 +14,7 @@ need() { # need PROGRAM PACKAGE: installs the Debian package of a program that i
   DEBIAN_FRONTEND=noninteractive $run apt-get install -y -qq "$2" >/dev/null
 }
 need cc build-essential
+need make build-essential
 need pdftotext poppler-utils
 need qpdf qpdf
 need strace strace

@@ -5,6 +5,7 @@
 //! system lets one process trace another.
 
 use crate::common::place::{NOTEBOOK, OLD, Place, REPORT, can_trace, not_tried, said, spread};
+use std::collections::BTreeSet;
 use std::path::Path;
 use std::process::{Command, Output, Stdio};
 
@@ -222,6 +223,84 @@ fn several_runs_on_one_output_leave_one_whole_report() {
     let last = std::fs::read(place.path("n.html")).expect("a report");
     assert!(reports.contains(&last), "a report of {} bytes that is none of them", last.len());
     assert!(place.names().iter().all(|name| !name.starts_with('.')), "{:?}", place.names());
+}
+
+/// The table of a section is that of one run, whichever was last.
+#[test]
+fn several_sections_on_one_output_leave_one_whole_table() {
+    let place = Place::new();
+    let command = |index: usize| {
+        let mut command = Command::new(env!("CARGO_BIN_EXE_reweigh"));
+        command
+            .args(["section", &format!("group-{index}"), "--format", "json", "--output", "section.json"])
+            .current_dir(place.folder.path())
+            .stdout(Stdio::null())
+            .stderr(Stdio::null());
+        command
+    };
+    let mut tables = Vec::new();
+    for index in 0..4 {
+        let folder = place.path(&format!("group-{index}"));
+        std::fs::create_dir(&folder).expect("a folder");
+        for number in 0..=index * 4 {
+            std::fs::write(folder.join(format!("n{number}.md")), NOTEBOOK).expect("written");
+        }
+        assert_eq!(command(index).status().expect("it ends").code(), Some(0));
+        tables.push(std::fs::read(place.path("section.json")).expect("a table"));
+    }
+    let lengths: BTreeSet<usize> = tables.iter().map(Vec::len).collect();
+    assert_eq!(lengths.len(), 4, "each has a table of its own");
+    let runs: Vec<_> = (0..4).map(|index| command(index).spawn().expect("it starts")).collect();
+    for mut run in runs {
+        assert_eq!(run.wait().expect("it ends").code(), Some(0));
+    }
+    let last = std::fs::read(place.path("section.json")).expect("a table");
+    assert!(tables.contains(&last), "a table of {} bytes that is none of them", last.len());
+    assert!(place.names().iter().all(|name| !name.starts_with('.')), "{:?}", place.names());
+}
+
+/// Whoever reads a notebook reads it once: what is said of it is of one version, never of two.
+#[test]
+fn a_notebook_that_is_saved_again_and_again_is_read_as_one_version() {
+    let place = Place::new();
+    std::fs::create_dir(place.path("group")).expect("a folder");
+    let claim = "\n```claimed\ntrial: A B\nm(salt): 1.0000 1.5000\n```\n";
+    let versions = ["21.0000 22.5000", "21.0300 22.5400"].map(|readings| {
+        let text = NOTEBOOK.replace("cup + salt: 21.0000 22.5000", &format!("cup + salt: {readings}"));
+        assert!(text.contains(readings));
+        text + claim
+    });
+    let commands: [&[&str]; 3] = [
+        &["compute", "group/n.md", "--format", "json"],
+        &["review", "group/n.md", "--format", "json"],
+        &["section", "group", "--format", "json"],
+    ];
+    let save = |text: &str| {
+        std::fs::write(place.path("new.md"), text).expect("written");
+        std::fs::rename(place.path("new.md"), place.path("group/n.md")).expect("it takes the name");
+    };
+    let said_of = |text: &str| {
+        save(text);
+        commands.map(|command| place.run(command).stdout)
+    };
+    let (one, other) = (said_of(&versions[0]), said_of(&versions[1]));
+    let over = std::sync::atomic::AtomicBool::new(false);
+    std::thread::scope(|scope| {
+        scope.spawn(|| {
+            while !over.load(std::sync::atomic::Ordering::Relaxed) {
+                versions.iter().for_each(|version| save(version));
+            }
+        });
+        for (command, (one, other)) in commands.iter().zip(one.iter().zip(&other)) {
+            assert!(one != other && one.len() > 100, "{command:?} tells the two apart");
+            for _ in 0..10 {
+                let output = place.run(command);
+                let is_one = output.stdout == *one || output.stdout == *other;
+                assert!(is_one, "{command:?}: {}{}", String::from_utf8_lossy(&output.stdout), said(&output));
+            }
+        }
+        over.store(true, std::sync::atomic::Ordering::Relaxed);
+    });
 }
 
 /// Of several who begin one notebook at once, one does.
