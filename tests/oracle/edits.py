@@ -138,6 +138,8 @@ def heating(r, notebook):
     i = r.choice(rows)
     label, cells = notebook.cells(i)
     found = re.match(r"(.*, [^,]*?)(\d+)$", label)
+    if found is None:  # the number is a time beside a reading
+        return False
     for k, cell in enumerate(cells):
         if (value := VALUE.match(cell)) and not value.group(1):
             number = value.group(2)
