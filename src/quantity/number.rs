@@ -178,6 +178,14 @@ impl Number {
         bounded(self.value.sub(&other.value), self.exact && other.exact)
     }
 
+    /// The largest less the smallest; `None` of nothing. Where several values are the smallest or the largest and one of them
+    /// is not exact, neither is the range: it may be another in truth.
+    pub fn range(values: &[&Number]) -> Option<Result<Number, NumberError>> {
+        let smallest = values.iter().min_by(|a, b| a.cmp(b).then(a.exact.cmp(&b.exact)))?;
+        let largest = values.iter().max_by(|a, b| a.cmp(b).then(b.exact.cmp(&a.exact)))?;
+        Some(largest.sub(smallest))
+    }
+
     /// The product.
     pub fn mul(&self, other: &Number) -> Result<Number, NumberError> {
         bounded(self.value.mul(&other.value), self.exact && other.exact)

@@ -265,7 +265,8 @@ impl Quantity {
     /// Largest minus smallest; the last place of the coarsest value.
     pub fn range(values: &[&Quantity]) -> Result<Quantity> {
         let largest = Quantity::max(values)?;
-        let range = largest.number.sub(&Quantity::min(values)?.number)?;
+        let numbers: Vec<&Number> = values.iter().map(|value| &value.number).collect();
+        let range = Number::range(&numbers).unwrap_or_else(|| Ok(Number::zero()))?;
         Ok(largest.with(range, coarsest(values)))
     }
 

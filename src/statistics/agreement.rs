@@ -21,13 +21,11 @@ impl Agreement {
     /// # Errors
     /// [`NumberError::TooLarge`] where the fractions grow beyond the size limit.
     pub fn of(values: &[Number]) -> Result<Option<Self>, NumberError> {
-        let (Some(smallest), Some(largest)) = (values.iter().min(), values.iter().max()) else {
-            return Ok(None);
-        };
+        let Some(range) = Number::range(&values.iter().collect::<Vec<_>>()) else { return Ok(None) };
         let sum = sum(values)?;
         let variance = variance(values, &sum)?;
         let mean = sum.div(&count(values.len()))?;
-        Ok(Some(Agreement { n: values.len(), range: largest.sub(smallest)?, variance, mean }))
+        Ok(Some(Agreement { n: values.len(), range: range?, variance, mean }))
     }
 
     /// The standard deviation (divisor n − 1); with n ≥ 2. Exact where the root comes out, else 50 digits.
@@ -95,6 +93,23 @@ mod tests {
         assert_eq!(agreement.mean, Number::from_ratio(21_821, 7_000));
         assert!((agreement.s().unwrap().to_f64() - 0.051).abs() < 0.0005);
         assert_eq!(agreement.range, numbers(&["0.142"])[0]);
+    }
+
+    // Two roots of 2 are one to 50 digits: whether they are to all of them is not said by these.
+    #[test]
+    fn a_range_of_nothing_is_as_exact_as_all_that_are_equal() {
+        let one = Number::one();
+        let root = Number::from_i64(2).sqrt().unwrap();
+        let nearly = root.div(&root).unwrap();
+        assert!(nearly == one && !nearly.is_exact());
+        let is_exact =
+            |values: &[&Number]| Number::range(values).unwrap().is_ok_and(|range| range.is_exact());
+        assert!(is_exact(&[&one, &one]));
+        for values in [[&one, &nearly, &one], [&nearly, &one, &one], [&one, &one, &nearly]] {
+            assert!(!is_exact(&values));
+            let values: Vec<Number> = values.into_iter().cloned().collect();
+            assert!(!Agreement::of(&values).unwrap().unwrap().range.is_exact());
+        }
     }
 
     // NIST Statistical Reference Datasets, NumAcc1: 10000001, 10000003, 10000002 have mean 10000002 and s 1.
