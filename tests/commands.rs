@@ -444,3 +444,33 @@ fn claims_with_a_like_slip_each_show_their_own_recomputation() {
     assert!(said.contains("1.0387 g with two digits swapped is 1.0378 g"), "{said}");
     assert!(said.contains("14.68 % with two digits swapped is 14.86 %"), "{said}");
 }
+
+#[test]
+fn the_ending_of_the_output_says_the_form_of_a_report() {
+    let folder = with("n.md", SOUND);
+    let begins = |name: &str, with: &str| {
+        let bytes = std::fs::read(folder.path().join(name)).expect("there is a report");
+        bytes.starts_with(with.as_bytes())
+    };
+    for (name, with) in
+        [("a.html", "<!DOCTYPE html>"), ("a.HTM", "<!DOCTYPE html>"), ("a.pdf", "%PDF-"), ("a", "%PDF-")]
+    {
+        assert_eq!(status(&reweigh(folder.path(), &["report", "n.md", "--output", name])), 0, "{name}");
+        assert!(begins(name, with), "{name}");
+    }
+    assert_eq!(status(&reweigh(folder.path(), &["report", "n.md", "--output", "a.md"])), 0);
+    assert!(begins("a.md", &SOUND[..10]));
+    assert_eq!(status(&reweigh(folder.path(), &["report", "n.md", "--as", "html", "--output", "b.page"])), 0);
+    assert!(begins("b.page", "<!DOCTYPE html>"));
+    let both = reweigh(folder.path(), &["report", "n.md", "--as", "html", "--output", "b.pdf"]);
+    assert_eq!(status(&both), 2);
+    assert!(
+        errors(&both).contains("b.pdf ends as a PDF does, and --as asks for an HTML page"),
+        "{}",
+        errors(&both)
+    );
+    assert!(!folder.path().join("b.pdf").exists());
+    let own = reweigh(folder.path(), &["report", "n.md", "--output", "n.md"]);
+    assert_eq!(status(&own), 2, "the notebook stays: {}", errors(&own));
+    assert_eq!(std::fs::read(folder.path().join("n.md")).expect("the notebook"), SOUND.as_bytes());
+}

@@ -32,9 +32,31 @@ pub(super) struct Options {
     #[cfg(feature = "pdf")]
     #[arg(long, default_value_t = 20)]
     layout_seconds: u64,
-    /// The form of the report.
-    #[arg(long = "as", value_enum, default_value_t)]
-    form: Form,
+    /// The form of the report; without it the ending of `--output` decides, else it is the first of these.
+    #[arg(long = "as", value_enum)]
+    form: Option<Form>,
+}
+
+impl Options {
+    /// The form of the report: the one asked for, else that of the file's ending.
+    fn form(&self) -> Result<Form, String> {
+        let file = self.output.as_deref().filter(|output| self.notebooks.len() == 1 && !output.is_dir());
+        let ending = file.and_then(Path::extension).and_then(|ending| ending.to_str()).unwrap_or("");
+        let of_ending = Form::of_ending(ending);
+        if !cfg!(feature = "pdf") && ending.eq_ignore_ascii_case("pdf") {
+            return Err("this build of the program sets no PDF; give --output another ending".to_owned());
+        }
+        match (self.form, of_ending, file) {
+            (Some(form), Some(other), Some(file)) if form != other => Err(format!(
+                "{} ends as {} does, and --as asks for {}; give it the ending .{}, or leave out --as",
+                file.display(),
+                other.name(),
+                form.name(),
+                form.ending()
+            )),
+            (form, of_ending, _) => Ok(form.or(of_ending).unwrap_or_default()),
+        }
+    }
 }
 
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, clap::ValueEnum)]
@@ -51,6 +73,26 @@ enum Form {
 }
 
 impl Form {
+    /// The form of a file with this ending, where there is one.
+    fn of_ending(ending: &str) -> Option<Form> {
+        match ending.to_ascii_lowercase().as_str() {
+            #[cfg(feature = "pdf")]
+            "pdf" => Some(Form::Pdf),
+            "html" | "htm" => Some(Form::Html),
+            "md" | "markdown" => Some(Form::Markdown),
+            _ => None,
+        }
+    }
+
+    fn name(self) -> &'static str {
+        match self {
+            #[cfg(feature = "pdf")]
+            Form::Pdf => "a PDF",
+            Form::Html => "an HTML page",
+            Form::Markdown => "Markdown",
+        }
+    }
+
     /// The ending of a file of this form.
     fn ending(self) -> &'static str {
         match self {
@@ -63,8 +105,9 @@ impl Form {
 }
 
 pub(super) fn run(options: &Options, voice: &Voice) -> Ending {
-    let outputs = match outputs(options) {
-        Ok(outputs) => outputs,
+    let planned = options.form().and_then(|form| Ok((form, outputs(options, form)?)));
+    let (form, outputs) = match planned {
+        Ok(planned) => planned,
         Err(message) => return complain(&message),
     };
     let template = match options.template.as_deref().map(input::template).transpose() {
@@ -75,7 +118,7 @@ pub(super) fn run(options: &Options, voice: &Voice) -> Ending {
     let pairs: Vec<(&PathBuf, PathBuf)> = options.notebooks.iter().zip(outputs).collect();
     let mut ending = Ending::Clean;
     for batch in pairs.chunks(BATCH) {
-        let made = batch.par_iter().map(|(notebook, output)| one(notebook, output, &wanted, options));
+        let made = batch.par_iter().map(|(notebook, output)| one(notebook, output, &wanted, (form, options)));
         for made in made.collect::<Vec<Made>>() {
             ending = ending.max(made.say(voice));
         }
@@ -84,18 +127,16 @@ pub(super) fn run(options: &Options, voice: &Voice) -> Ending {
 }
 
 /// Where each report goes. Two reports never share a file, and none replaces a notebook.
-fn outputs(options: &Options) -> Result<Vec<PathBuf>, String> {
+fn outputs(options: &Options, form: Form) -> Result<Vec<PathBuf>, String> {
     let outputs: Vec<PathBuf> = match &options.output {
         Some(output) if options.notebooks.len() == 1 && !output.is_dir() => vec![output.clone()],
         Some(folder) if folder.is_file() => {
             return Err(format!("{} is a file; several reports need a folder", folder.display()));
         }
-        Some(folder) => {
-            options.notebooks.iter().map(|notebook| in_folder(folder, notebook, options.form)).collect()
-        }
+        Some(folder) => options.notebooks.iter().map(|notebook| in_folder(folder, notebook, form)).collect(),
         None => {
             let folder = Path::new("build");
-            options.notebooks.iter().map(|notebook| in_folder(folder, notebook, options.form)).collect()
+            options.notebooks.iter().map(|notebook| in_folder(folder, notebook, form)).collect()
         }
     };
     let mut seen: BTreeMap<&PathBuf, &PathBuf> = BTreeMap::new();
@@ -151,14 +192,15 @@ impl Made {
 }
 
 /// Makes the report of one notebook and puts it in its place.
-fn one(notebook: &Path, output: &Path, wanted: &Wanted, options: &Options) -> Made {
+#[cfg_attr(not(feature = "pdf"), allow(unused_variables, reason = "only a PDF has options of its own"))]
+fn one(notebook: &Path, output: &Path, wanted: &Wanted, (form, options): (Form, &Options)) -> Made {
     let name = notebook.display().to_string();
     let input = match input::read(notebook) {
         Ok(input) => input,
         Err(message) => return Made::unread(name, message),
     };
     // A notebook that is a report in Markdown is worked out without what an earlier run put in.
-    let bytes = match options.form {
+    let bytes = match form {
         Form::Markdown => match markdown::without_computed(&input.bytes) {
             Ok(bytes) => bytes,
             Err(problem) => return Made::unread(name.clone(), format!("{name} {problem}")),
@@ -166,7 +208,7 @@ fn one(notebook: &Path, output: &Path, wanted: &Wanted, options: &Options) -> Ma
         _ => input.bytes.clone(),
     };
     let computed = crate::compute_as(&input.name, &bytes, &input.folder, wanted);
-    let set: Set = match options.form {
+    let set: Set = match form {
         #[cfg(feature = "pdf")]
         Form::Pdf => pdf(&input, &computed, options),
         Form::Html => Ok(page(&input, &computed)),
