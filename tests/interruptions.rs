@@ -19,7 +19,7 @@ const COMMANDS: [&str; 11] = [
     "start hydrate --roster roster.csv notebooks",
     "start hydrate --sheet sheet.html",
     "report --as html n.md c.md --output reports",
-    "report --as markdown n.md --output n.html",
+    "report --as markdown n.md --output report.md",
     "template check hydrate",
 ];
 
@@ -30,6 +30,7 @@ fn place() -> Place {
     for name in ["c.md", "hand-ins/a.md", "hand-ins/b.md"] {
         std::fs::write(place.path(name), &claims).expect("written");
     }
+    std::fs::write(place.path("report.md"), OLD).expect("an old report");
     std::fs::write(place.path("roster.csv"), "name\nBench 1\nBench 2\nBench 3\n").expect("written");
     place
 }
