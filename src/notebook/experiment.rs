@@ -147,7 +147,7 @@ impl Reader<'_, '_> {
         let (code, hint) = match &message {
             text if text.contains("duplicate key") => (Code::RepeatedSetting, Some("remove one of the two")),
             // A word that begins like `true` or `false` is taken for one of them.
-            text if text.contains("quoted") || text.contains("invalid boolean") => {
+            text if text.contains("must be quoted") || text.contains("invalid boolean") => {
                 (Code::BadToml, Some("texts stand in quotation marks: `title = \"…\"`"))
             }
             _ => (Code::BadToml, None),

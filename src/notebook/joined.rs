@@ -14,6 +14,9 @@ pub(super) struct Joined {
     pub text: String,
     /// Starts of stretches that were copied byte by byte: place in the text, place in the notebook.
     runs: Vec<(usize, usize)>,
+    /// Where the last line ends in the notebook; none where the text was not joined. What is said of the end
+    /// of the text is said there, for the last line of a notebook may have no line ending.
+    end: Option<usize>,
 }
 
 /// The string a line begins within.
@@ -31,19 +34,22 @@ impl Joined {
         let mut within = Within::Nothing;
         for line in lines {
             within = joined.line(*line, within);
-            joined.put("\n", line.start + line.text.len());
+            let end = line.start + line.text.len();
+            joined.put("\n", end);
+            joined.end = Some(end);
         }
         joined
     }
 
     /// The way back for a text that was not joined: every byte stands where it stood.
     pub fn plain() -> Self {
-        Joined { text: String::new(), runs: vec![(0, 0)] }
+        Joined { text: String::new(), runs: vec![(0, 0)], end: None }
     }
 
     /// The place in the notebook of a range of the text.
     pub fn place(&self, range: Range<usize>) -> Span {
-        Span::new(self.source(range.start), self.source_end(range.end).max(self.source(range.start)))
+        let last = self.end.unwrap_or(usize::MAX);
+        Span::new(self.source(range.start).min(last), self.source_end(range.end).min(last))
     }
 
     fn source(&self, at: usize) -> usize {
@@ -202,6 +208,14 @@ mod tests {
         assert_eq!(joined.place(at..at + 1), Span::new(114, 115));
         let value = joined.text.find('"').unwrap();
         assert_eq!(joined.place(value..value + 4), Span::new(105, 113));
+    }
+
+    #[test]
+    fn what_is_said_of_the_end_is_said_at_the_end_of_the_last_line() {
+        let joined = joined("t = \"\"\"x");
+        let end = joined.text.len();
+        assert_eq!(joined.place(end..end), Span::new(108, 108));
+        assert_eq!(joined.place(end - 2..end), Span::new(107, 108));
     }
 
     #[test]

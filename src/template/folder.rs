@@ -123,8 +123,7 @@ fn read_toml(toml: &str, local: Option<&str>, template: &mut Template) {
     let moved = format!("{}{}", "\n".repeat(offset), local.unwrap_or(""));
     let (base, errors) = DeTable::parse_recoverable(toml);
     let (over, more) = DeTable::parse_recoverable(&moved);
-    let mut findings: Vec<Finding> =
-        errors.iter().chain(&more).map(|error| reader::malformed(error, 0)).collect();
+    let mut findings: Vec<Finding> = errors.iter().chain(&more).map(reader::malformed).collect();
     let mut table = base.into_inner();
     let over = over.into_inner();
     template.overlays = overlay::changes(&over, &table, local.unwrap_or(""), offset);

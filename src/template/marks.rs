@@ -129,7 +129,7 @@ pub fn marks(template: &Template) -> (Marks, Vec<Finding>) {
 fn read(text: &str) -> (Marks, Vec<Finding>) {
     let (table, errors) = DeTable::parse_recoverable(text);
     if !errors.is_empty() {
-        return (Marks::default(), errors.iter().map(|error| malformed(error, 0)).collect());
+        return (Marks::default(), errors.iter().map(malformed).collect());
     }
     let mut findings = Vec::new();
     let mut top = Section::new(table.get_ref(), "`marks.toml`", None, &mut findings);

@@ -219,11 +219,11 @@ fn aliases(section: &mut Section) -> Vec<Alias> {
 }
 
 /// What is said of TOML that is not well-formed.
-pub(super) fn malformed(error: &toml::de::Error, offset: usize) -> Finding {
-    let place = error.span().map(|range| Span::from(range).shifted(offset));
+pub(super) fn malformed(error: &toml::de::Error) -> Finding {
+    let place = error.span().map(Span::from);
     let message = error.message().trim().replace('\n', "; ").to_lowercase();
     // A word that begins like `true` or `false` is taken for one of them.
-    let bare = message.contains("quoted") || message.contains("invalid boolean");
+    let bare = message.contains("must be quoted") || message.contains("invalid boolean");
     let finding = Finding::error(Code::BadToml, place, message);
     if bare {
         finding.hint(
@@ -258,7 +258,7 @@ mod tests {
         for word in ["two", "three", "four", "several"] {
             let text = format!("trials = {word}\n");
             let (_, errors) = DeTable::parse_recoverable(&text);
-            let hints: Vec<String> = errors.iter().flat_map(|error| malformed(error, 0).hints).collect();
+            let hints: Vec<String> = errors.iter().flat_map(|error| malformed(error).hints).collect();
             assert!(hints.iter().any(|hint| hint.contains("`trials = 2`")), "{errors:?}");
         }
     }
