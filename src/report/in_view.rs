@@ -14,7 +14,7 @@ use std::num::NonZeroUsize;
 use std::sync::Arc;
 use typst::foundations::{Content, NativeElement, Selector, StyleChain, Value};
 use typst::introspection::{Introspector, Location, MetadataElem};
-use typst::model::{FigureElem, HeadingElem, OutlineElem};
+use typst::model::{FigureCaption, FigureElem, HeadingElem, OutlineElem, TableElem};
 use typst::syntax::FileId;
 use typst_layout::{PagedDocument, PagedIntrospector};
 
@@ -55,11 +55,11 @@ impl InView {
         let known = Some(versions.known).filter(|known| !lists_all(known))?;
         let on = pages_of_statements(known).filter(|on| on.len() == versions.before.len())?;
         let statements = versions.report.statements();
-        let behind = on.iter().filter(|on| **on > last).count();
+        let behind = on.iter().filter(|(begins, _)| *begins > last).count();
         // So many are in view, or before that: as they were at first, then as they came to stand.
         let mut shown = statements.len().checked_sub(behind)?;
         // The last statement that begins on an earlier page may end on one in view.
-        let earlier = on.iter().filter(|on| **on < first).count().saturating_sub(1);
+        let earlier = on.iter().take_while(|(_, ends)| *ends < first).count().saturating_sub(1);
         let mut most = shown + self.enough.max(FEW);
         let beginning = Beginning {
             shown: NonZeroUsize::MIN.saturating_add(last),
@@ -75,7 +75,7 @@ impl InView {
             let document = continued::beginning(&world, from, beginning)?;
             let begun = document.introspector();
             self.known = Some(begun.clone());
-            let now = pages_of_statements(begun)?.iter().filter(|on| **on <= last).count();
+            let now = pages_of_statements(begun)?.iter().filter(|(begins, _)| *begins <= last).count();
             let as_it_was = |code: &Arc<Code>| instead.contains_key(&code.id());
             let came_into_view = statements.get(shown..now).is_some_and(|came| came.iter().any(as_it_was));
             match statements_that_fill(begun, last) {
@@ -130,15 +130,32 @@ fn takes_the_same_room(old: &Code, new: &Code) -> bool {
 /// does a heading, which goes where its text goes.
 fn statements_that_fill(document: &PagedIntrospector, last: usize) -> Option<usize> {
     let on = pages_of_statements(document)?;
+    let headings = document.query(&Selector::Elem(HeadingElem::ELEM, None));
+    let headings = headings.iter().filter_map(|heading| page_of(document, heading));
+    let movable = headings.chain(pages_of_put_figures(document));
+    let movable_behind = movable.filter(|page| *page > last).count();
+    let first_behind = on.iter().position(|(begins, _)| *begins > last)?;
+    Some(first_behind + movable_behind + 1).filter(|enough| *enough <= on.len())
+}
+
+/// The pages of the figures that are put where there is room: those of their captions, for the figure itself is found
+/// where it is written.
+fn pages_of_put_figures(document: &PagedIntrospector) -> Vec<usize> {
+    let captions = document.query(&Selector::Elem(FigureCaption::ELEM, None));
+    let of_figure = |caption: &Content| caption.to_packed::<FigureCaption>()?.figure_location?;
+    let captions: HashMap<Location, &Content> =
+        captions.iter().filter_map(|caption| Some((of_figure(caption)?, caption))).collect();
     let figures = document.query(&Selector::Elem(FigureElem::ELEM, None));
     let is_put = |figure: &FigureElem| figure.placement.get(StyleChain::default()).is_some();
     let put = |figure: &&Content| figure.to_packed::<FigureElem>().is_some_and(|figure| is_put(figure));
-    let headings = document.query(&Selector::Elem(HeadingElem::ELEM, None));
-    let page = |element: &Content| document.page(element.location()?);
-    let movable = figures.iter().filter(put).chain(&headings);
-    let movable_behind = movable.filter_map(page).filter(|page| page.get() > last + 1).count();
-    let first_behind = on.iter().position(|page| *page > last)?;
-    Some(first_behind + movable_behind + 1).filter(|enough| *enough <= on.len())
+    let shown = |figure: &Content| captions.get(&figure.location()?).copied().cloned();
+    let page = |figure: &Content| page_of(document, shown(figure).as_ref().unwrap_or(figure));
+    figures.iter().filter(put).filter_map(page).collect()
+}
+
+/// The page on which something stands, counted from 0.
+fn page_of(document: &PagedIntrospector, element: &Content) -> Option<usize> {
+    document.page(element.location()?).map(|page| page.get() - 1)
 }
 
 /// Whether a document has a list of what stands in all of it.
@@ -146,13 +163,20 @@ fn lists_all(document: &PagedIntrospector) -> bool {
     document.query_first(&Selector::Elem(OutlineElem::ELEM, None)).is_some()
 }
 
-/// The page on which each statement of a document begins, counted from 0.
-fn pages_of_statements(document: &PagedIntrospector) -> Option<Vec<usize>> {
-    let is_statement = |mark: &&Content| {
-        let mark = mark.to_packed::<MetadataElem>().map(|mark| &mark.value);
-        matches!(mark, Some(Value::Str(mark)) if mark.as_str() == STATEMENT_MARK)
-    };
-    let marks = document.query(&Selector::Elem(MetadataElem::ELEM, None));
-    let page = |mark: &Content| document.page(mark.location()?).map(|page| page.get() - 1);
-    marks.iter().filter(is_statement).map(page).collect()
+/// The first and the last page on which each statement of a document is known to be, counted from 0. A figure that is put
+/// where there is room may stand on the page before its mark, which goes with the text after it, or on a later one: its
+/// caption or its table says where it is.
+fn pages_of_statements(document: &PagedIntrospector) -> Option<Vec<(usize, usize)>> {
+    let kinds = [MetadataElem::ELEM, FigureCaption::ELEM, TableElem::ELEM];
+    let kinds = kinds.into_iter().map(|kind| Selector::Elem(kind, None));
+    let mut pages: Vec<(usize, usize)> = Vec::new();
+    for element in document.query(&Selector::Or(kinds.collect())) {
+        let page = page_of(document, &element)?;
+        match (element.to_packed::<MetadataElem>().map(|mark| &mark.value), pages.last_mut()) {
+            (Some(Value::Str(mark)), _) if mark.as_str() == STATEMENT_MARK => pages.push((page, page)),
+            (None, Some((first, last))) => (*first, *last) = (page.min(*first), page.max(*last)),
+            _ => {}
+        }
+    }
+    Some(pages)
 }
