@@ -14,12 +14,14 @@ coverage+=" -Cllvm-args=-sanitizer-coverage-trace-compares -Ccodegen-units=1"
 
 build() { RUSTFLAGS="$coverage" cargo build --quiet --release --target "$host" --target-dir "$folder" "$@"; }
 
-# No names of what is reached: they take long to look up.
+# No names of what is reached: they take long to look up. No entropic schedule: it thinks for twenty seconds after
+# 256 inputs that reach as much code as these do.
 run() { # run TARGET SECONDS CORPUS...
   local target=$1 seconds=$2
   shift 2
   "$folder/$host/release/$target" "$@" -max_total_time="$seconds" -timeout=20 -rss_limit_mb=2048 \
-    -dict=words.dict -artifact_prefix="${FUZZ_FOUND:-./}" -print_final_stats=1 -print_funcs=0 -seed="${FUZZ_SEED:-0}"
+    -dict=words.dict -artifact_prefix="${FUZZ_FOUND:-./}" -print_final_stats=1 -print_funcs=0 -entropic=0 \
+    -seed="${FUZZ_SEED:-0}"
 }
 
 smoke() { # smoke TARGET: new inputs are thrown away, and only what went wrong is shown
@@ -49,6 +51,5 @@ else
   build --bin "$target"
   python3 seeds.py
   mkdir -p "found/$target" "seeds/$target"
-  # Without libFuzzer's entropic schedule, which thinks for twenty seconds after 256 inputs that reach as much code as these do.
-  FUZZ_FOUND=found/ run "$target" "${2:-60}" "found/$target" "corpus/$target" "seeds/$target" -entropic=0
+  FUZZ_FOUND=found/ run "$target" "${2:-60}" "found/$target" "corpus/$target" "seeds/$target"
 fi
