@@ -10,6 +10,11 @@ use std::fmt::Write;
 pub(super) fn string(text: &str) -> String {
     let mut literal = String::with_capacity(text.len() + 2);
     literal.push('"');
+    if text.bytes().all(|byte| matches!(byte, b' '..=b'~') && !matches!(byte, b'"' | b'\\')) {
+        literal.push_str(text);
+        literal.push('"');
+        return literal;
+    }
     for c in text.chars() {
         match c {
             '"' => literal.push_str("\\\""),

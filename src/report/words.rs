@@ -321,6 +321,8 @@ pub enum Glyph {
 /// Turns text into Typst content, and remembers the characters that the fonts lack.
 pub(super) struct Ink<'a> {
     glyph: &'a dyn Fn(char) -> Glyph,
+    /// Whether the fonts have all of ASCII in every style.
+    ascii: bool,
     missing: RefCell<BTreeMap<char, Option<Span>>>,
     /// Whether values say which node of the derivation graph they are.
     marking: bool,
@@ -335,7 +337,8 @@ const UNBROKEN_STEP: usize = 10;
 
 impl<'a> Ink<'a> {
     pub(super) fn new(glyph: &'a dyn Fn(char) -> Glyph) -> Self {
-        Ink { glyph, missing: RefCell::default(), marking: false, tables: None }
+        let ascii = (' '..='~').all(|c| glyph(c) == Glyph::Everywhere);
+        Ink { glyph, ascii, missing: RefCell::default(), marking: false, tables: None }
     }
 
     /// The same for a document whose values say which node of the derivation graph they are.
@@ -379,6 +382,9 @@ impl<'a> Ink<'a> {
 
     /// Text as separate pieces; `upright` where it is certain to be set in upright regular type.
     pub(super) fn pieces(&self, text: &str, span: Option<Span>, upright: bool) -> Vec<String> {
+        if self.ascii && is_ordinary(text) {
+            return vec![code::string(text)];
+        }
         let mut pieces = Vec::new();
         let mut run = String::new();
         for stretch in text.split_inclusive(char::is_whitespace) {
@@ -435,6 +441,17 @@ impl<'a> Ink<'a> {
     }
 }
 
+/// Whether a text is some words of ASCII, none of them longer than what stands unbroken: almost every text is, and
+/// need not be looked at letter by letter.
+fn is_ordinary(text: &str) -> bool {
+    let mut unbroken = 0;
+    let is_fit = |byte: u8| {
+        unbroken = if matches!(byte, b' ' | b'\n') { 0 } else { unbroken + 1 };
+        matches!(byte, b' '..=b'~' | b'\n') && unbroken < LONGEST_UNBROKEN
+    };
+    !text.is_empty() && text.bytes().all(is_fit)
+}
+
 fn flush(pieces: &mut Vec<String>, run: &mut String) {
     if !run.is_empty() {
         pieces.push(code::string(run));
@@ -467,6 +484,19 @@ mod tests {
         assert_eq!(ink_text("a #b"), "\"a #b\"");
         assert_eq!(ink_text("a😀b"), "{ \"a\"; layout.codepoint(\"U+1F600\"); \"b\" }");
         assert_eq!(ink_text(""), "[]");
+    }
+
+    #[test]
+    fn ordinary_text_is_what_it_is_letter_by_letter() {
+        let letter_by_letter = |text: &str| {
+            // A font without the tilde: no text is taken for an ordinary one.
+            let glyph = |c: char| if c == '~' { Glyph::Missing } else { Glyph::Everywhere };
+            Ink::new(&glyph).pieces(text, None, false)
+        };
+        let (long, longest) = ("x".repeat(LONGEST_UNBROKEN), "x".repeat(LONGEST_UNBROKEN - 1));
+        for text in ["", "a", "a \"b\" \\ c\nd", &long, &longest, &format!("{longest} {longest}\n{long}")] {
+            assert_eq!(Ink::new(&|_| Glyph::Everywhere).pieces(text, None, false), letter_by_letter(text));
+        }
     }
 
     #[test]
