@@ -216,6 +216,28 @@ fn the_mass_fraction_of_an_element_or_a_group() {
     }
 }
 
+/// A formula that cannot be read is shown at its own characters, wherever it stands.
+#[test]
+fn a_formula_that_cannot_be_read_is_shown_where_it_stands() {
+    for (line, place) in [
+        ("yield(BaQzO4) = BaCl2: m(a), Na2SO4: m(b)  in g", "Qz"),
+        ("yield( loss: BaQzO4 ) = BaCl2: m(a), Na2SO4: m(b)  in g", "Qz"),
+        ("yield(BaSO4) = BaCl2: m(a), Na2QzO4: m(b)  in g", "Qz"),
+        ("x = factor(Fe, Fe2\u{fffd}O3)", "\u{fffd}"),
+        ("x = factor( Qz, Fe2O3)", "Qz"),
+        ("x = ν(BaSO4/Na2\u{fffd}SO4)", "\u{fffd}"),
+    ] {
+        let text = format!(
+            "```reaction\nBaCl2 + Na2SO4 -> BaSO4 + NaCl\n```\n\n```masses\na: 1.0000\nb: 1.0000\n```\n\n\
+             ```working\n{line}\n```\n"
+        );
+        let computed = reweigh::compute("n.md", text.as_bytes(), &Memory::default());
+        let found = computed.results.findings.iter().find(|finding| finding.code == Code::UnknownFormula);
+        let span = found.and_then(|finding| finding.span).unwrap_or_else(|| panic!("{line}: {found:?}"));
+        assert_eq!(span.text(&computed.notebook.text), place, "{line}: {found:?}");
+    }
+}
+
 // OpenStax Chemistry 2e, section 4.4, exercise fs-idp70668864: Na2C2O4 0.4031 g limits beside UO2(NO3)2 1.481 g;
 // 1.073 g of the trihydrate are 86.56 % (86.555 with today's weights). Trial B is made up: equal amounts.
 #[test]

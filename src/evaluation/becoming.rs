@@ -8,7 +8,7 @@ use super::Value;
 use super::calculator::Calculator;
 use super::mixture::{Problem, same};
 use super::scope::Side;
-use super::tabulated::parse_part;
+use super::tabulated::parse_whole;
 use crate::chemistry::{Balanced, Formula, Reaction};
 use crate::finding::{Code, Finding};
 use crate::notebook::blocks::{Mixture, MixtureChange, Total};
@@ -287,8 +287,7 @@ pub(super) fn check_used_up(
     component: &Spanned<String>,
     changes: &[Change],
 ) -> Result<(), Problem> {
-    let (Ok(product), Ok(reactant)) = (parse_part(part, &part.value), Formula::parse(&component.value))
-    else {
+    let (Ok(product), Ok(reactant)) = (parse_whole(part), Formula::parse(&component.value)) else {
         return Ok(());
     };
     let on_left = |change: &Change, formula: &Formula| {

@@ -8,7 +8,7 @@ use super::calculator::Calculator;
 use super::reactions::{NamedReaction, split_name};
 use super::results::{ReagentResult, YieldResult};
 use super::scope::Side;
-use super::tabulated::parse_part;
+use super::tabulated::parse_whole;
 use super::uncertainty::two_figures;
 use super::{Slot, Value};
 use crate::chemistry::{Balanced, Formula};
@@ -104,11 +104,10 @@ fn reaction_of(
     let place = line.symbol.span;
     let entity = line.symbol.value.entity.clone().unwrap_or_default();
     let (name, product, _) = split_name(&entity);
-    let inside = place.text(&calculator.notebook.text).find(product).map_or(0, |at| at);
-    let span = Span::new(place.start + inside, place.start + inside + product.len());
-    let product = parse_part(&Spanned::new(product.to_owned(), span), product)?;
-    let reagents: Vec<Formula> =
-        parts.iter().map(|(part, _)| parse_part(part, &part.value)).collect::<Result<_, _>>()?;
+    let inside = place.text(&calculator.notebook.text).find(product);
+    let span = inside.map_or(place, |at| Span::new(place.start + at, place.start + at + product.len()));
+    let product = parse_whole(&Spanned::new(product.to_owned(), span))?;
+    let reagents: Vec<Formula> = parts.iter().map(|(part, _)| parse_whole(part)).collect::<Result<_, _>>()?;
     let fits = |reaction: &&NamedReaction| {
         let Some(balanced) = &reaction.balanced else { return false };
         let holds = |terms: &[crate::chemistry::Term], formula: &Formula| {
@@ -150,7 +149,7 @@ fn reagent(
     side: Side,
     calculator: &mut Calculator,
 ) -> Result<Reagent, Problem> {
-    let formula = parse_part(part, &part.value)?;
+    let formula = parse_whole(part)?;
     let nu = of_substance(balanced, &formula, part.span)?;
     let value = calculator.value(amount, side);
     let dimension = super::outcomes::any_node(&value).map(|node| calculator.graph.quantity(node).dimension);

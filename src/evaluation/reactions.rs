@@ -66,8 +66,7 @@ impl Reactions {
     /// ν(upper)/ν(lower), as written in `ν(…)`, with an optional name of the reaction before it.
     pub(super) fn ratio(&self, text: &Spanned<String>) -> Result<RBig, Box<Finding>> {
         let (name, _, offset) = split_name(&text.value);
-        let rest = &text.value[offset..];
-        let (upper, lower) = split_ratio(text, rest)?;
+        let (upper, lower) = split_ratio(text, offset)?;
         let named = |reaction: &&NamedReaction| name.is_none() || reaction.name == name;
         let found: Vec<RBig> = self
             .list
@@ -149,12 +148,11 @@ fn balance(equation: &str, start: usize, findings: &mut Vec<Finding>) -> Option<
     }
 }
 
-/// The two formulas around the `/` that parts them; a `/` may also stand within a coefficient.
-fn split_ratio(text: &Spanned<String>, rest: &str) -> Result<(Formula, Formula), Box<Finding>> {
-    let splits = rest.match_indices('/').map(|(at, _)| (&rest[..at], &rest[at + 1..]));
-    let both = |(upper, lower): (&str, &str)| {
-        Some((Formula::parse(upper.trim()).ok()?, Formula::parse(lower.trim()).ok()?))
-    };
+/// The two formulas around the `/` that parts them, from this byte of a text on; a `/` may also stand within a coefficient.
+fn split_ratio(text: &Spanned<String>, from: usize) -> Result<(Formula, Formula), Box<Finding>> {
+    let slashes = text.value.match_indices('/').map(|(at, _)| at).filter(|at| *at >= from);
+    let splits = slashes.map(|at| (from..at, at + 1..text.value.len()));
+    let both = |(upper, lower)| Some((parse_part(text, upper).ok()?, parse_part(text, lower).ok()?));
     if let Some(pair) = splits.clone().find_map(both) {
         return Ok(pair);
     }

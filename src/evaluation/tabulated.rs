@@ -19,6 +19,7 @@ use crate::statistics::Distribution;
 use dashu_ratio::RBig;
 use hashbrown::HashMap;
 use std::collections::BTreeMap;
+use std::ops::Range;
 use std::sync::Arc;
 
 /// The table and the reactions in force.
@@ -135,12 +136,14 @@ impl Tabulated {
         findings: &mut Vec<Finding>,
     ) -> Result<Reasoned, Box<Finding>> {
         let (names, _, offset) = split_name(&text.value);
-        let Some((analyte, weighed)) = text.value[offset..].split_once([',', ';']) else {
+        let is_parting = |(at, c): &(usize, char)| *at >= offset && matches!(c, ',' | ';');
+        let Some((parting, _)) = text.value.char_indices().find(is_parting) else {
             let message = "`factor` takes the analyte and the weighed form";
             let finding = Finding::error(Code::SyntaxError, text.span, message);
             return Err(Box::new(finding.hint("write it as `factor(Fe, Fe2O3)`")));
         };
-        let (analyte, weighed) = (parse_part(text, analyte)?, parse_part(text, weighed)?);
+        let analyte = parse_part(text, offset..parting)?;
+        let weighed = parse_part(text, parting + 1..text.value.len())?;
         match names {
             Some(names) => self.by_reactions(&names, &analyte, &weighed, text, findings),
             None => self.by_elements(&analyte, &weighed, text, findings),
@@ -200,7 +203,8 @@ impl Tabulated {
     }
 
     fn mass_fraction_of(&self, text: &Spanned<String>) -> Result<Reasoned, Box<Finding>> {
-        let (part, whole) = text.value.split_once(" in ").unwrap_or((&text.value, ""));
+        let end = text.value.len();
+        let (part, whole) = text.value.find(" in ").map_or((0..end, end..end), |at| (0..at, at + 4..end));
         let (part, whole) = (parse_part(text, part)?, parse_part(text, whole)?);
         let Some(count) = count_in(&part, &whole) else {
             let message = format!("{} does not hold {}", whole.unicode(), part.unicode());
@@ -384,19 +388,24 @@ fn with_molar_masses(
     weights
 }
 
-/// A formula that is a part of a text, with errors at its own characters.
-pub(super) fn parse_part(text: &Spanned<String>, part: &str) -> Result<Formula, Box<Finding>> {
-    let trimmed = part.trim();
-    let offset = (trimmed.as_ptr() as usize).saturating_sub(text.value.as_ptr() as usize);
-    let start = text.span.start + offset;
-    let placed = Spanned::new(trimmed.to_string(), Span::new(start, start + trimmed.len()));
-    Formula::parse(trimmed).map_err(|error| Box::new(formula_finding(error, &placed)))
+/// The formula that a text is, blanks around it apart, with errors at its own characters.
+pub(super) fn parse_whole(text: &Spanned<String>) -> Result<Formula, Box<Finding>> {
+    parse_part(text, 0..text.value.len())
 }
 
-/// A formula's error at its character in the notebook.
+/// The formula that a part of a text is (bytes of it), blanks around it apart, with errors at its own characters.
+pub(super) fn parse_part(text: &Spanned<String>, part: Range<usize>) -> Result<Formula, Box<Finding>> {
+    let written = text.value.get(part.clone()).unwrap_or("");
+    let trimmed = written.trim();
+    let start = part.start + (written.len() - written.trim_start().len());
+    Formula::parse(trimmed).map_err(|error| Box::new(formula_finding(error.shifted(start), text)))
+}
+
+/// A formula's error at its character in the notebook, where the text stands there as it is; else at its place.
 pub(super) fn formula_finding(error: FormulaError, text: &Spanned<String>) -> Finding {
-    let span = Span::new(text.span.start + error.range.start, text.span.start + error.range.end);
-    let span = if text.span.contains(span) { span } else { text.span };
+    let is_as_written = text.span.end - text.span.start == text.value.len();
+    let span = Span::from(error.range).shifted(text.span.start);
+    let span = if is_as_written && text.span.contains(span) { span } else { text.span };
     let finding = Finding::error(Code::UnknownFormula, span, error.message);
     error.hint.into_iter().fold(finding, Finding::hint)
 }
