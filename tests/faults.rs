@@ -426,6 +426,7 @@ fn with_too_little_memory_the_old_report_stays() {
         let output = place.limited(&format!("ulimit -v {}", megabytes * 1024), &REPORT);
         let is_new = place.whole(&new, &format!("{megabytes} MiB"));
         assert!(is_new || output.status.code() != Some(0), "{}", said(&output));
+        assert!(!said(&output).contains("panicked"), "{megabytes} MiB: {}", said(&output));
         assert_eq!(place.names(), ["n.html", "n.md"], "{megabytes} MiB: {}", said(&output));
         if is_new {
             done += 1
@@ -433,6 +434,29 @@ fn with_too_little_memory_the_old_report_stays() {
             ended += 1
         }
         place.put_old();
+    }
+    assert!(ended > 0 && done > 0, "{ended} runs were stopped, {done} were not");
+}
+
+/// Pages are set on several threads. Where there is no memory for those, the program says so and does not break off.
+#[cfg(feature = "pdf")]
+#[test]
+fn with_too_little_memory_for_threads_the_old_report_stays() {
+    let place = Place::new();
+    let (mut ended, mut done) = (0, 0);
+    for megabytes in (56..160).step_by(8).chain([1024]) {
+        std::fs::write(place.path("n.pdf"), OLD).expect("written");
+        let limit = format!("ulimit -v {}", megabytes * 1024);
+        let output = place.limited(&limit, &["report", "n.md", "--output", "n.pdf"]);
+        assert!(!said(&output).contains("panicked"), "{megabytes} MiB: {}", said(&output));
+        let report = std::fs::read(place.path("n.pdf")).expect("there is one");
+        if output.status.code() == Some(0) {
+            assert!(report.starts_with(b"%PDF-"), "{megabytes} MiB");
+            done += 1;
+        } else {
+            assert_eq!(report, OLD.as_bytes(), "{megabytes} MiB");
+            ended += 1;
+        }
     }
     assert!(ended > 0 && done > 0, "{ended} runs were stopped, {done} were not");
 }

@@ -63,9 +63,14 @@ enum Command {
     Template(template::Options),
 }
 
-#[cfg(unix)]
 impl Command {
+    /// Whether it works on several threads from the start: pages are set on them, and hand-ins are read.
+    fn needs_threads(&self) -> bool {
+        !matches!(self, Command::Compute(_) | Command::Review(_) | Command::Formula(_))
+    }
+
     /// Whether Ctrl-C ends it wherever it is; the bench page ends itself.
+    #[cfg(unix)]
     fn ends_at_once(&self) -> bool {
         #[cfg(feature = "bench")]
         return !matches!(self, Command::Bench(_));
@@ -105,6 +110,14 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
     #[cfg(unix)]
     if arguments.command.ends_at_once() {
         signals::listen();
+    }
+    if arguments.command.needs_threads()
+        && let Err(error) = rayon::ThreadPoolBuilder::new().build_global()
+    {
+        let message =
+            format!("no threads could be started ({error}); is there a limit on memory or on threads?");
+        complain(&message);
+        return ExitCode::from(2);
     }
     let ending = match arguments.command {
         Command::Compute(options) => compute::run(&options, &voice),
