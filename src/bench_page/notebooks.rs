@@ -22,8 +22,8 @@ const MOST_READS: usize = 200;
 /// The pause between two readings that differ, and before an empty or missing file is believed.
 const PAUSE: Duration = Duration::from_micros(250);
 /// How long the pages in view have the processor to themselves, to be painted, before the others are set: the way to
-/// the browser, and a frame.
-const PAINTING: Duration = Duration::from_millis(24);
+/// the browser, and a frame or two.
+const PAINTING: Duration = Duration::from_millis(45);
 
 /// How the template of a notebook is found, each time anew: its files may have changed.
 pub type FindTemplate = Arc<dyn Fn() -> Wanted + Send + Sync>;
