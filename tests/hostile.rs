@@ -194,6 +194,70 @@ fn acting(page: &str) -> Option<&str> {
     tags.find(|tag| tag.split('"').step_by(2).collect::<String>().split_whitespace().skip(1).any(runs))
 }
 
+/// Names longer than a column may be wide, in tables of text.
+#[test]
+fn names_of_any_length_are_printed() {
+    let long = "c".repeat(70_000);
+    let load = READINGS.replace("cup", &long);
+    said("load", load.as_bytes(), &["compute"]);
+    said("trial", READINGS.replace("A B", &format!("A {long}")).as_bytes(), &["compute"]);
+    let working = format!("{READINGS}\n```working\nw({long}) = m(salt)\n```\n");
+    said("symbol", working.as_bytes(), &["compute"]);
+    let claimed =
+        format!("{READINGS}\n```working\nw = formula(w)\n```\n\n```claimed\nformula(w): {long}\n```\n");
+    said("claim", claimed.as_bytes(), &["review"]);
+}
+
+/// Formulas that rest on one another in a long row, and each on the one before twice, with a slip at the bottom: written
+/// out as far as anyone reads.
+#[test]
+fn a_slip_below_many_steps_is_reviewed() {
+    let readings = "```masses\ntrial: A\ncup: 20.0000\ncup + salt: 21.0123\n```\n";
+    let rows = |count: usize, step: &dyn Fn(usize) -> String| -> String {
+        let steps: String = (1..=count).map(|at| format!("x{at} = {}\n", step(at - 1))).collect();
+        format!("{readings}\n```working\nx0 = m(salt)\n{steps}```\n")
+    };
+    let long = rows(3000, &|before| format!("x{before} + 0 g")) + "\n```claimed\nx3000: 21.0123 g\n```\n";
+    let twice =
+        rows(40, &|before| format!("(x{before} + x{before}) / 2")) + "\n```claimed\nx40: 21.0123 g\n```\n";
+    for (name, text) in [("long", long), ("twice", twice)] {
+        for form in ["text", "html", "json"] {
+            said(name, text.as_bytes(), &["review", "--format", form]);
+        }
+        let folder = tempfile::tempdir().expect("a folder");
+        for file in ["a.md", "b.md"] {
+            std::fs::write(folder.path().join(file), &text).expect("a notebook");
+        }
+        let output = run(folder.path(), &["section", "."]);
+        assert!(matches!(output.status.code(), Some(0 | 1)), "{name}: {output:?}");
+    }
+}
+
+/// Notebooks of a section whose values or readings are as far apart as numbers can be.
+#[test]
+fn a_section_of_numbers_at_the_edges_has_its_statistics() {
+    let head = |trial: &str| {
+        format!(
+            "```experiment\ntitle = \"T\"\ndate = 2026-02-17\nunknown = \"U1\"\n```\n\n```masses\nunit: g\ntrial: A B\n\
+             cup: 24.516{trial} 23.8872\ncup + salt: 25.6384 24.9219\n\
+             dish: -500000000000000.0000 500000000000000.0000\n```\n"
+        )
+    };
+    for power in ["10^(308)", "10^(320)", "10^(-320)"] {
+        let folder = tempfile::tempdir().expect("a folder");
+        for trial in ["1", "2", "3", "4", "5", "6"] {
+            let working = format!("w = m(salt) / (1 g) * {power}");
+            let text =
+                format!("{}\n```working\n{working}\n```\n\n```theory\nw = {power}\n```\n", head(trial));
+            std::fs::write(folder.path().join(format!("{trial}.md")), text).expect("a notebook");
+        }
+        for form in ["text", "json", "html"] {
+            let output = run(folder.path(), &["section", ".", "--format", form]);
+            assert!(matches!(output.status.code(), Some(0 | 1)), "{power}, {form}: {output:?}");
+        }
+    }
+}
+
 #[test]
 fn nothing_of_a_notebook_is_more_than_text() {
     let folder = tempfile::tempdir().expect("a folder");

@@ -81,6 +81,21 @@ fn every_mistake_of_a_template_is_said_at_its_line() {
     }
 }
 
+/// The lines of a filled skeleton are traced back by numbers that stand in it, and a filter may change those.
+#[test]
+fn a_filter_that_changes_every_number_is_survived() {
+    let mut files = hydrate();
+    let skeleton = String::from_utf8(files["notebook.md"].clone()).expect("it is text");
+    let filtered = "<% filter replace(\"2\", \"0\") %>```working\nq = nothing_here\n```\n<% endfilter %>";
+    files.insert("notebook.md".to_owned(), format!("{filtered}{skeleton}").into_bytes());
+    let report = check(&template::load(&Memory(files), template::Origin::Folder("own".to_owned())));
+    assert!(
+        report.findings.iter().any(|said| said.message.contains("nothing_here")),
+        "{:#?}",
+        report.findings
+    );
+}
+
 #[test]
 fn a_formula_of_the_method_is_said_at_its_line() {
     let mut files = hydrate();

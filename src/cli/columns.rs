@@ -39,8 +39,11 @@ impl Table {
         }
         cells.insert(0, cell(&self.head));
         let width = cells.iter().map(|cell| cell.chars().count()).max().unwrap_or(0);
-        let pad =
-            |cell: String| if index == 0 { format!("{cell:<width$}") } else { format!("{cell:>width$}") };
+        // By hand: the width that a format takes has a limit, and names have none.
+        let pad = |cell: String| {
+            let blank = " ".repeat(width.saturating_sub(cell.chars().count()));
+            if index == 0 { cell + &blank } else { blank + &cell }
+        };
         cells.into_iter().map(pad).collect()
     }
 }

@@ -55,7 +55,7 @@ pub fn derivations(results: &Results, reviews: &[ClaimReview]) -> Vec<Derived> {
 
 fn steps(derivation: &Derivation, region: &Region) -> Vec<DerivedStep> {
     let edit = Edit::new();
-    let written = |style| WrittenOut { derivation, region, from: From::Recomputed, edit: &edit, style };
+    let written = |style| WrittenOut::new(derivation, region, (From::Recomputed, &edit), style);
     let (symbols, numbers) = (written(Style::Symbols), written(Style::Numbers));
     let Some(values) = region.exact(derivation, From::Recomputed, &edit) else { return Vec::new() };
     let last = region.nodes.len().saturating_sub(1);
@@ -66,8 +66,8 @@ fn steps(derivation: &Derivation, region: &Region) -> Vec<DerivedStep> {
         let named = derivation.name(local.node).map(|_| symbols.symbol(at));
         DerivedStep {
             name: named.unwrap_or_else(|| derivation.results.claims[region.claim].of.clone()),
-            formula: symbols.step(at, &values, true).0,
-            numbers: numbers.step(at, &values, true).0,
+            formula: symbols.written(at, &values),
+            numbers: numbers.written(at, &values),
             value: numbers.value(at, &values[at]),
         }
     };

@@ -205,14 +205,8 @@ impl Shown<'_, '_> {
             return String::new();
         };
         let Some(last) = self.region.nodes.len().checked_sub(1) else { return String::new() };
-        let steps = WrittenOut {
-            derivation: self.derivation,
-            region: self.region,
-            from: fit.from,
-            edit: &fit.candidate.edit,
-            style: Style::Slip,
-        };
-        let (text, _) = steps.step(last, &values, true);
+        let done = (fit.from, &fit.candidate.edit);
+        let text = WrittenOut::new(self.derivation, self.region, done, Style::Slip).written(last, &values);
         let result =
             comparison.in_unit(&values[last]).map(|value| Printed::of_decimal(&comparison.rounded(&value)));
         format!("{text} = {}", result.as_ref().map_or("–".to_string(), number))

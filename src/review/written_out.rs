@@ -7,6 +7,12 @@ use super::derivation::Derivation;
 use super::region::{Change, Edit, From, Region};
 use crate::quantity::derivation::Operation;
 use crate::quantity::{Number, Unit, print, print_guarded};
+use std::cell::Cell;
+
+/// So many steps within one another are written out; what lies deeper stands as its value.
+const DEEPEST: usize = 60;
+/// So many steps of one formula are written out; the others stand as their values.
+const MOST_STEPS: usize = 300;
 
 /// How tightly a text binds.
 #[derive(Clone, Copy, PartialEq, PartialOrd)]
@@ -18,11 +24,17 @@ pub(super) enum Binding {
 
 /// A region with what was done differently in it, to be written out.
 pub(super) struct WrittenOut<'a, 'r> {
-    pub(super) derivation: &'a Derivation<'r>,
-    pub(super) region: &'a Region<'r>,
-    pub(super) from: From,
-    pub(super) edit: &'a Edit,
-    pub(super) style: Style,
+    derivation: &'a Derivation<'r>,
+    region: &'a Region<'r>,
+    from: From,
+    edit: &'a Edit,
+    style: Style,
+    /// Of every node of the region, whether it or something that it rests on is changed.
+    changed: Vec<bool>,
+    /// How many steps the one that is written stands within.
+    depth: Cell<usize>,
+    /// How many steps have been written.
+    steps: Cell<usize>,
 }
 
 /// How a region is written out.
@@ -34,6 +46,45 @@ pub(super) enum Style {
     Numbers,
     /// The same in symbols.
     Symbols,
+}
+
+impl<'a, 'r> WrittenOut<'a, 'r> {
+    /// A region with this done differently in it.
+    pub(super) fn new(
+        derivation: &'a Derivation<'r>,
+        region: &'a Region<'r>,
+        (from, edit): (From, &'a Edit),
+        style: Style,
+    ) -> Self {
+        let changed = changed(region, edit);
+        WrittenOut {
+            derivation,
+            region,
+            from,
+            edit,
+            style,
+            changed,
+            depth: Cell::new(0),
+            steps: Cell::new(0),
+        }
+    }
+
+    /// A node as text, its own step written out.
+    pub(super) fn written(&self, at: usize, values: &[Number]) -> String {
+        self.steps.set(0);
+        self.step(at, values, true).0
+    }
+}
+
+/// Of every node of a region, whether it or something that it rests on is changed.
+fn changed(region: &Region, edit: &Edit) -> Vec<bool> {
+    let mut changed: Vec<bool> = Vec::with_capacity(region.nodes.len());
+    for (at, local) in region.nodes.iter().enumerate() {
+        let itself = edit.iter().any(|(place, _)| *place == at);
+        let below = local.inputs.iter().any(|input| changed.get(*input) == Some(&true));
+        changed.push(itself || below);
+    }
+    changed
 }
 
 impl WrittenOut<'_, '_> {
@@ -48,19 +99,19 @@ impl WrittenOut<'_, '_> {
         })
     }
 
-    fn is_changed_below(&self, at: usize) -> bool {
-        self.change(at).is_some()
-            || self.region.nodes[at].inputs.iter().any(|input| self.is_changed_below(*input))
+    /// Whether no more is written out.
+    fn is_enough(&self) -> bool {
+        self.depth.get() >= DEEPEST || self.steps.get() >= MOST_STEPS
     }
 
     /// A node as text, written out where the slip is in it.
-    pub(super) fn step(&self, at: usize, values: &[Number], open: bool) -> (String, Binding) {
+    fn step(&self, at: usize, values: &[Number], open: bool) -> (String, Binding) {
         let local = &self.region.nodes[at];
         let own_change = self.change(at);
         let unnamed = self.style != Style::Slip && self.derivation.name(local.node).is_none();
         let open = open || local.by_hand || unnamed;
         let whole = local.inputs.is_empty() || matches!(own_change, Some(Change::Becomes(_)));
-        if whole || !(open || self.is_changed_below(at)) {
+        if whole || self.is_enough() || !(open || self.changed[at]) {
             return match own_change {
                 Some(Change::Times(factor)) => {
                     (self.times(factor, &self.value(at, local.number)), Binding::Product)
@@ -68,7 +119,10 @@ impl WrittenOut<'_, '_> {
                 _ => (self.value(at, &values[at]), Binding::Atom),
             };
         }
+        self.steps.set(self.steps.get() + 1);
+        self.depth.set(self.depth.get() + 1);
         let (text, binding) = self.operation(at, values, own_change);
+        self.depth.set(self.depth.get() - 1);
         match own_change {
             Some(Change::Times(factor)) => {
                 (self.times(factor, &bracketed(text, binding, Binding::Atom)), Binding::Product)

@@ -30,6 +30,9 @@ impl Histogram {
         }
         let n = values.len() as f64;
         let width = handy(3.49 * s / libm::cbrt(n) / finer);
+        if !(width.is_finite() && width > 0.0) {
+            return None;
+        }
         let within = values.iter().copied().filter(|value| (value - middle).abs() <= FAR * s);
         let (least, most) = within.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, m), v| (l.min(v), m.max(v)));
         if least > most {

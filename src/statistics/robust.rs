@@ -8,7 +8,7 @@ pub fn median(values: &[f64]) -> Option<f64> {
     match sorted.len() {
         0 => None,
         n if n % 2 == 1 => Some(sorted[middle]),
-        _ => Some((sorted[middle - 1] + sorted[middle]) / 2.0),
+        _ => Some(sorted[middle - 1].midpoint(sorted[middle])),
     }
 }
 
@@ -46,7 +46,8 @@ const MOST_STEPS: usize = 10_000;
 impl Robust {
     /// Algorithm A of ISO 13528:2015, C.3.1 (also ISO 5725-5): starting from the median and the scaled median
     /// deviation, values farther than 1.5 s* from x* count as if they lay there, until nothing changes (here to
-    /// the last bits, not only in the third figure as the standard asks). `None` for fewer than two values.
+    /// the last bits, not only in the third figure as the standard asks). `None` for fewer than two values, and where
+    /// one of them, or what it comes to, is beyond the numbers of the machine.
     ///
     /// Where more than half of the values are equal, the start has no scatter and nothing can move it: s* is zero.
     pub fn algorithm_a(values: &[f64]) -> Option<Self> {
@@ -55,7 +56,13 @@ impl Robust {
         }
         let start = (median(values)?, scaled_median_deviation(values)?);
         let mut now = Robust { mean: start.0, s: start.1, n: values.len(), steps: 0 };
+        if !values.iter().all(|value| value.is_finite()) {
+            return None;
+        }
         while now.steps < MOST_STEPS {
+            if !(now.mean.is_finite() && now.s.is_finite()) {
+                return None;
+            }
             let next = now.step(values);
             let still = |a: f64, b: f64| (a - b).abs() <= 1e-13 * now.s;
             if still(next.mean, now.mean) && still(next.s, now.s) {
@@ -125,6 +132,25 @@ pub fn horwitz(mass_fraction: f64, thompson: bool) -> Option<f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn numbers_beyond_those_of_the_machine_have_no_robust_mean() {
+        let (huge, beyond) = (f64::MAX, f64::INFINITY);
+        assert_eq!(median(&[huge, huge]), Some(huge));
+        for values in [
+            vec![f64::NAN, 1.0, 2.0],
+            vec![huge, -huge, huge, -huge],
+            vec![1.0, 1.1, huge, beyond],
+            vec![1.0, 2.0, 3.0, huge],
+        ] {
+            let robust = Robust::algorithm_a(&values);
+            assert!(
+                robust.is_none_or(|robust| robust.mean.is_finite() && robust.s.is_finite()),
+                "{values:?}"
+            );
+        }
+        assert_eq!(Robust::algorithm_a(&[beyond, 1.0]), None);
+    }
 
     // Analytical Methods Committee, Analyst 114 (1989) 1693, copper in wholemeal flour, as in the R package MASS
     // (`chem`): median 3.385, scaled median deviation 0.526 (factor 1.4826; 1.483 of the standard gives the same three

@@ -92,7 +92,8 @@ impl Trace {
             let mut first = None;
             for piece in pieces {
                 let (number, rest) = piece.split_once(CLOSE)?;
-                first = first.or(number.parse::<usize>().ok());
+                // A filter of the skeleton may have changed the number.
+                first = first.or(number.parse::<usize>().ok().filter(|number| *number > 0));
                 text.push_str(rest);
             }
             last = first.unwrap_or(last);
@@ -123,7 +124,8 @@ impl Trace {
     fn place(&self, span: Span, filled: &Lines) -> Span {
         let (line, _) = filled.place(&self.filled, span.start);
         let number = self.lines.get(line - 1).copied().unwrap_or(1);
-        let before: usize = self.source.split_inclusive('\n').take(number - 1).map(str::len).sum();
+        let before: usize =
+            self.source.split_inclusive('\n').take(number.saturating_sub(1)).map(str::len).sum();
         let text = line_at(&self.source, number);
         let words = span.text(&self.filled).lines().next().unwrap_or_default().trim();
         match text.find(words).filter(|_| !words.is_empty()) {

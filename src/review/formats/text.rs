@@ -105,7 +105,9 @@ fn table(rows: &[[Vec<String>; 3]], side: usize) -> String {
     let first = rows.iter().map(|row| width(&row[0][0])).max().unwrap_or(0).min(WIDTH / 2);
     let cell = rows.iter().flat_map(|row| row[1].iter().chain(&row[2])).map(width).max().unwrap_or(0);
     let line = |row: &[Vec<String>; 3]| {
-        let cells: Vec<String> = row[side].iter().map(|text| format!("{text:>cell$}")).collect();
+        // By hand: the width that a format takes has a limit.
+        let padded = |text: &String| " ".repeat(cell.saturating_sub(width(text))) + text;
+        let cells: Vec<String> = row[side].iter().map(padded).collect();
         format!("{:<first$}  {}\n", row[0][0], cells.join("  ")).replace("  \n", "\n")
     };
     rows.iter().map(line).collect()

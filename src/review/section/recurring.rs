@@ -178,7 +178,7 @@ fn asked(notebooks: &[usize], facts: &[Facts], section: &Around, pairs: f64) -> 
 
 /// Readings in their order, those that follow each other closely together.
 fn runs(readings: &[Reading]) -> impl Iterator<Item = &[Reading]> {
-    readings.chunk_by(|a, b| a.place == b.place && b.steps - a.steps <= 2 * REACH)
+    readings.chunk_by(|a, b| a.place == b.place && b.steps.abs_diff(a.steps) <= 2 * REACH.unsigned_abs())
 }
 
 /// The reading of a notebook that is this one.
@@ -188,8 +188,9 @@ fn same<'a>(reading: &Reading, notebook: &'a Facts) -> Option<&'a Reading> {
 
 /// The chance that a reading meets one of a notebook, granted that those within [`REACH`] came so near.
 fn chance_of_meeting(reading: &Reading, notebook: &Facts) -> f64 {
-    let near =
-        |other: &&Reading| other.place == reading.place && (other.steps - reading.steps).abs() <= REACH;
+    let near = |other: &&Reading| {
+        other.place == reading.place && other.steps.abs_diff(reading.steps) <= REACH.unsigned_abs()
+    };
     let near = notebook.readings.iter().filter(near).count();
     (near as f64 / (2 * REACH + 1) as f64).min(1.0)
 }

@@ -246,11 +246,10 @@ fn deviations<'a>(all: &[Measured<'a>], unknowns: &[OfUnknown]) -> Vec<Deviation
         let centre = centre(measured)?;
         let percent = |value: f64| (value - centre) / centre.abs() * 100.0;
         let trials = measured.value.trials.iter().map(|(name, value)| (name.as_str(), percent(*value)));
-        Some(Deviation {
-            percent: percent(measured.value.mean),
-            trials: trials.collect(),
-            facts: measured.facts,
-        })
+        let trials = trials.filter(|(_, percent)| percent.is_finite()).collect();
+        // Values may be so large or small that the difference of two is beyond the numbers of the machine.
+        let percent = Some(percent(measured.value.mean)).filter(|percent| percent.is_finite())?;
+        Some(Deviation { percent, trials, facts: measured.facts })
     };
     all.iter().filter_map(one).collect()
 }

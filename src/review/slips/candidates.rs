@@ -203,7 +203,7 @@ fn fit(
         }
         let Some(off) = region.steps(derivation, base.from, &candidate.edit) else { continue };
         let slack = base.slack.ceil() as i64;
-        let beyond = |off: i64, slack: i64| (off.abs() - slack).max(0);
+        let beyond = |off: i64, slack: i64| off.saturating_abs().saturating_sub(slack).max(0);
         if beyond(off, slack) <= 1 && best.is_none_or(|(_, o, s)| beyond(off, slack) < beyond(o, s)) {
             best = Some((base.from, off, slack));
         }
