@@ -378,6 +378,7 @@ impl<'a, 'n> Calculator<'a, 'n> {
     /// A definition of a net mass is compared with the readings, and the readings are used.
     fn against_readings(&mut self, group: usize, defined: Value, weighed: Value) -> Value {
         self.net_mass_groups[group] = true;
+        // A group without a line is that of a mixture, and has its value from there.
         let line = self.scope.groups[group].definitions[0];
         let differing = (0..self.trials.len()).find_map(|trial| {
             let (a, b) = (defined.at(trial).ok()?, weighed.at(trial).ok()?);

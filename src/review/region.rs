@@ -389,6 +389,8 @@ fn rounded(value: f64, figures: u32) -> f64 {
     (value * scale).round() / scale
 }
 
+/// A node's value, from those of the nodes before it: each comes after its inputs. The nodes of a mixture worked by hand
+/// do too, for its totals and coefficients are made before the elimination (`evaluation/mixture.rs`).
 fn float_at(local: &Local, values: &[f64], change: Option<&Change>) -> f64 {
     let mut inputs: Vec<f64> = local.inputs.iter().map(|input| values[*input]).collect();
     match change {
@@ -429,6 +431,7 @@ fn float_without(operation: &Operation, inputs: &[f64], input: usize, times: f64
     float(operation, &inputs)
 }
 
+/// The same exactly.
 fn exact_at(local: &Local, values: &[Number], change: Option<&Change>) -> Option<Number> {
     let mut inputs: Vec<Number> = local.inputs.iter().map(|input| values[*input].clone()).collect();
     match change {

@@ -156,6 +156,7 @@ pub(super) fn first(claim: &Claim, results: &Results) -> ClaimReview {
             let comparison = Comparison { node: *node, claimed, unit, by_magnitude: *by_magnitude, rounding };
             of_value(&comparison, printed, results)
         }
+        // Only what authors are shown has fewer formulas than were found (`template/reveal.rs`).
         ClaimTarget::Formula(index) => of_formula(claim, &results.formulas[*index]),
         ClaimTarget::None(reason) => without_value(ValueVerdict::CannotBeChecked(reason.clone())),
     }
