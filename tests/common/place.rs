@@ -59,13 +59,15 @@ impl Place {
         found
     }
 
-    /// A command with the program behind it.
+    /// A command with the program behind it. Whoever runs the tests in the background of a shell has Ctrl-C ignored; the
+    /// program would keep to that.
     pub fn under(&self, before: &[&str], arguments: &[&str]) -> Output {
         let program = env!("CARGO_BIN_EXE_reweigh");
-        let words: Vec<&str> =
-            before.iter().copied().chain([program]).chain(arguments.iter().copied()).collect();
-        Command::new(words[0])
-            .args(&words[1..])
+        Command::new("env")
+            .arg("--default-signal=INT")
+            .args(before)
+            .arg(program)
+            .args(arguments)
             .current_dir(self.folder.path())
             .stdin(Stdio::null())
             .output()
