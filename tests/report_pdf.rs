@@ -466,6 +466,19 @@ fn nothing_at_all_is_a_report_too() {
     }
 }
 
+/// Such results have no plot, for they have no place on an axis; everything else of the report is set.
+#[test]
+fn results_near_the_largest_number_of_the_machine_are_reported() {
+    for power in ["10^308", "10^400", "10^(-400)"] {
+        let report = report(&format!(
+            "```masses\ntrial: A B\ncup: 20.0000 21.0000\ncup + salt: 21.0000 22.5000\n```\n\n\
+             ```working\nx = m(salt) / (1 g) * {power}\n```\n\n```theory\nx = 1\n```\n"
+        ));
+        assert_eq!(faults(&report.bytes), [""; 0], "{power}");
+        assert!(text(&report.bytes).contains("end of report"), "{power}");
+    }
+}
+
 #[test]
 fn headings_never_skip_a_level() {
     let report =

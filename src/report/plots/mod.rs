@@ -479,15 +479,19 @@ fn trials_plot(results: &Results, quantity: &QuantityResult) -> Option<TrialsPlo
         })
     };
     let theory = quantity.theory.as_ref().and_then(|theory| theory.scalar.as_ref()?.value());
-    Some(TrialsPlot {
+    let plot = TrialsPlot {
         symbol: quantity.symbol.clone(),
         unit: words::unit_symbol(&quantity.unit).to_owned(),
         points: quantity.trials.iter().enumerate().filter_map(point).collect(),
         mean: printed(&quantity.agreement.as_ref()?.mean),
         mean_expanded: expanded(quantity.agreement.as_ref()?.evaluated),
         theory: theory.map(|value| (value.number.to_f64(), words::printed_text(&value.printed, mark))),
-    })
+    };
+    plot.can_be_drawn().then_some(plot)
 }
+
+/// Values up to this size can be drawn; an axis that holds larger ones is beyond the numbers of the machine.
+const LARGEST_DRAWN: f64 = 1e100;
 
 /// Plots of trials side by side.
 pub(super) fn set_trials(plots: &[TrialsPlot], ink: &Ink, mark: DecimalMark) -> String {
@@ -500,6 +504,13 @@ pub(super) fn set_trials(plots: &[TrialsPlot], ink: &Ink, mark: DecimalMark) -> 
 }
 
 impl TrialsPlot {
+    /// Whether every value has a place on an axis.
+    fn can_be_drawn(&self) -> bool {
+        let points = self.points.iter().flat_map(|point| [Some(point.value), point.expanded]);
+        let others = [Some(self.mean.0), self.mean_expanded, self.theory.as_ref().map(|(value, _)| *value)];
+        points.chain(others).flatten().all(|value| value.abs() <= LARGEST_DRAWN)
+    }
+
     /// What the plot shows, in words.
     pub(in crate::report) fn alternative(&self) -> String {
         let point = |point: &TrialPoint| {
