@@ -148,8 +148,8 @@ fn pages_of_put_figures(document: &PagedIntrospector) -> Vec<usize> {
     let figures = document.query(&Selector::Elem(FigureElem::ELEM, None));
     let is_put = |figure: &FigureElem| figure.placement.get(StyleChain::default()).is_some();
     let put = |figure: &&Content| figure.to_packed::<FigureElem>().is_some_and(|figure| is_put(figure));
-    let shown = |figure: &Content| captions.get(&figure.location()?).copied().cloned();
-    let page = |figure: &Content| page_of(document, shown(figure).as_ref().unwrap_or(figure));
+    let page =
+        |figure: &Content| page_of(document, captions.get(&figure.location()?).copied().unwrap_or(figure));
     figures.iter().filter(put).filter_map(page).collect()
 }
 
