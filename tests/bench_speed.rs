@@ -79,6 +79,8 @@ fn from_saves_to_the_screen(served: &Served, browser: &Browser, near: &str) {
         let version = browser.script("return state.version").as_u64().unwrap();
         served.save("n.md", &notebook(edit + 1));
         let saved = SystemTime::now().duration_since(UNIX_EPOCH).unwrap().as_secs_f64() * 1000.0;
+        // Whoever asks the browser meanwhile holds it up.
+        std::thread::sleep(Duration::from_millis(150));
         browser.wait_for(&format!("shown.times.some(([version]) => version > {version})"));
         let shown: Value = browser.script(&format!(
             "const time = shown.times.find(([version]) => version > {version}); return [time[1], time[2]]"
@@ -88,7 +90,7 @@ fn from_saves_to_the_screen(served: &Served, browser: &Browser, near: &str) {
         // The pages in view come first; the next save is not in the midst of the others.
         let whole = complete(&served.address, version, near);
         browser.wait_for(&format!("shown.times.some(([version]) => version >= {whole})"));
-        std::thread::sleep(Duration::from_millis(30));
+        std::thread::sleep(Duration::from_millis(100));
     }
     percentiles("from the save to the painted page", seen);
     percentiles("of which from the first event to the version", engine);
