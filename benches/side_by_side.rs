@@ -15,6 +15,10 @@ use std::time::{Duration, Instant};
 use criterion::measurement::WallTime;
 use criterion::{BenchmarkGroup, SamplingMode};
 
+#[cfg(not(target_env = "msvc"))]
+#[global_allocator]
+static ALLOCATOR: tikv_jemallocator::Jemalloc = tikv_jemallocator::Jemalloc;
+
 /// Samples of each side; a ratio is that of their medians.
 const SAMPLES: usize = 20;
 
