@@ -15,6 +15,8 @@ pub(super) struct Region<'a> {
     pub(super) claim: usize,
     pub(super) comparison: Comparison<'a>,
     pub(super) nodes: Vec<Local<'a>>,
+    /// Where each node is an input: the node and the position.
+    pub(super) uses: Vec<Vec<(usize, usize)>>,
     /// How many figures the claim was written with.
     pub(super) figures: u32,
 }
@@ -167,6 +169,10 @@ impl<'a> Region<'a> {
         let is_cut = |node: NodeId| node != root && !derivation.claims_of(node).is_empty() && !open(node);
         let steps = ordered(derivation, root, &is_cut);
         let index: HashMap<Step, usize> = steps.iter().enumerate().map(|(at, step)| (*step, at)).collect();
+        // Of quantities of one name the first counts.
+        let quantities = derivation.results.quantities.iter().rev();
+        let sizes: HashMap<&str, &Number> =
+            quantities.map(|quantity| (quantity.symbol.as_str(), quantity.unit.factor())).collect();
         let local = |step: &Step| {
             let node = derivation.results.graph.node(step.node());
             let cut = is_cut(step.node()) && !step.is_by_hand();
@@ -182,12 +188,13 @@ impl<'a> Region<'a> {
                 claims: if cut { derivation.claims_of(step.node()).to_vec() } else { Vec::new() },
                 number: &node.quantity.number,
                 float: node.quantity.number.to_f64(),
-                shown: if named { shown(derivation, step.node()) } else { None },
+                shown: if named { shown(derivation, step.node(), &sizes) } else { None },
             }
         };
         let nodes: Vec<Local> = steps.iter().map(local).collect();
         let figures = figures_of(&comparison);
-        Some(Region { claim, comparison, nodes, figures })
+        let uses = uses(&nodes);
+        Some(Region { claim, comparison, nodes, uses, figures })
     }
 
     /// The ways to start that give different values: those of a region without earlier claims that differ are fewer.
@@ -360,17 +367,32 @@ impl<'a> Region<'a> {
     }
 }
 
-/// How a named value is written down on the way. A sum of masses is not rounded: it has the readings' own digits.
-fn shown<'a>(derivation: &Derivation<'a>, node: NodeId) -> Option<Shown<'a>> {
-    let name = derivation.name(node)?;
-    let quantity = derivation.results.quantities.iter().find(|quantity| quantity.symbol == name.symbol)?;
+/// Where each node is an input: the node and the position.
+fn uses(nodes: &[Local]) -> Vec<Vec<(usize, usize)>> {
+    let mut uses = vec![Vec::new(); nodes.len()];
+    for (user, local) in nodes.iter().enumerate() {
+        for (position, input) in local.inputs.iter().enumerate() {
+            uses[*input].push((user, position));
+        }
+    }
+    uses
+}
+
+/// How a named value is written down on the way, in the unit of its quantity, whose size is given by name. A sum of masses
+/// is not rounded: it has the readings' own digits.
+fn shown<'a>(
+    derivation: &Derivation<'a>,
+    node: NodeId,
+    sizes: &HashMap<&str, &'a Number>,
+) -> Option<Shown<'a>> {
+    let size = sizes.get(derivation.name(node)?.symbol.as_str())?;
     let own = derivation.results.graph.node(node);
     if matches!(own.operation, Operation::Combination(_) | Operation::Add | Operation::Subtract) {
         return None;
     }
     let is_mass = own.quantity.dimension == Unit::gram().dimension();
     let place = derivation.place_of_masses.as_ref().filter(|_| is_mass);
-    Some(place.map_or(Shown::ToFigures(quantity.unit.factor()), |size| Shown::ToPlace(size.clone())))
+    Some(place.map_or(Shown::ToFigures(size), |size| Shown::ToPlace(size.clone())))
 }
 
 /// Significant figures a claim was written with.

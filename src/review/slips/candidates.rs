@@ -249,15 +249,15 @@ impl Search<'_, '_> {
         };
         let [(mut at, _)] = candidate.edit[..] else { return Vec::new() };
         let mut uses = self.uses(at);
-        while let [(user, _)] = uses[..] {
+        while let [(user, _)] = *uses {
             at = user;
             uses = self.uses(at);
         }
-        let one = |(user, position): (usize, usize)| {
-            let edit = vec![(user, Change::InputBy(position, at, candidate.edit.clone()))];
+        let one = |(user, position): &(usize, usize)| {
+            let edit = vec![(*user, Change::InputBy(*position, at, candidate.edit.clone()))];
             Candidate { edit, ..candidate.clone() }
         };
-        if uses.len() > 1 { uses.into_iter().map(one).collect() } else { Vec::new() }
+        if uses.len() > 1 { uses.iter().map(one).collect() } else { Vec::new() }
     }
 
     pub(super) fn add(&self, all: &mut Vec<Candidate>, family: Family, edit: Edit, told: Told) {
@@ -359,13 +359,13 @@ impl Search<'_, '_> {
                 others.push((family, node, number));
             }
         }
-        let uses: Vec<(usize, usize)> = self.uses(at);
+        let uses = self.uses(at);
         for (family, node, number) in others {
             let told = Told::Instead(local.node, node);
             if uses.len() > 1 {
                 self.add(all, family, vec![(at, Change::Becomes(number.clone()))], told.clone());
             }
-            for (user, input) in &uses {
+            for (user, input) in uses {
                 let edit = vec![(*user, Change::Input(*input, number.clone()))];
                 self.add(all, family, edit, told.clone());
             }
@@ -373,14 +373,8 @@ impl Search<'_, '_> {
     }
 
     /// Where a node is an input: the node and the position.
-    pub(super) fn uses(&self, at: usize) -> Vec<(usize, usize)> {
-        let users = self.region.nodes.iter().enumerate();
-        users
-            .flat_map(|(user, local)| {
-                let mine = local.inputs.iter().enumerate().filter(move |(_, input)| **input == at);
-                mine.map(move |(position, _)| (user, position))
-            })
-            .collect()
+    pub(super) fn uses(&self, at: usize) -> &[(usize, usize)] {
+        self.region.uses.get(at).map_or(&[], Vec::as_slice)
     }
 
     fn formulas(&self, at: usize, local: &Local, leaf: &Leaf, all: &mut Vec<Candidate>) {
