@@ -2,10 +2,11 @@
 # Fuzzes the readers on the stable compiler.
 #   fuzz/run.sh TARGET [SECONDS]     one of them, 60 s unless said otherwise; new inputs go to fuzz/found/TARGET
 #   fuzz/run.sh smoke [SECONDS]      each of them in turn over the inputs that are kept, 10 s unless said otherwise
-# FUZZ_JOBS says how many run at once in a smoke run (as many as there are cores).
+#   fuzz/run.sh build                builds what a smoke run runs
+# FUZZ_JOBS says how many run at once in a smoke run (twice as many as there are cores).
 set -euo pipefail
 cd "$(dirname "$0")"
-target=${1:?a target (the names in targets/), or smoke}
+target=${1:?a target (the names in targets/), or smoke, or build}
 host=$(rustc -vV | sed -n 's/host: //p')
 folder=${CARGO_TARGET_DIR:-target}
 coverage="-Cpasses=sancov-module -Cllvm-args=-sanitizer-coverage-level=4"
@@ -39,14 +40,16 @@ smoke() { # smoke TARGET: new inputs are thrown away, and only what went wrong i
   fi
 }
 
-if [ "$target" = smoke ]; then
+if [ "$target" = build ]; then
+  build --bins
+elif [ "$target" = smoke ]; then
   seconds=${2:-10}
   build --bins
   export -f smoke run
   # The same inputs in every run; a run of one target has others each time.
   export folder host seconds FUZZ_SEED=1
   sed -n 's/^name = "\(.*\)"$/\1/p' Cargo.toml | grep -v '^reweigh-fuzz$' |
-    xargs -P "${FUZZ_JOBS:-$(nproc)}" -I{} bash -euo pipefail -c 'smoke {}'
+    xargs -P "${FUZZ_JOBS:-$((2 * $(nproc)))}" -I{} bash -euo pipefail -c 'smoke {}'
 else
   build --bin "$target"
   python3 seeds.py
