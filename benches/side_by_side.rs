@@ -15,7 +15,7 @@ use std::time::{Duration, Instant};
 use criterion::measurement::WallTime;
 use criterion::{BenchmarkGroup, SamplingMode};
 
-#[cfg(not(target_env = "msvc"))]
+#[cfg(all(feature = "allocator", not(target_env = "msvc")))]
 #[global_allocator]
 static ALLOCATOR: tikv_jemallocator::Jemalloc = tikv_jemallocator::Jemalloc;
 

@@ -40,7 +40,7 @@ trap 'kill "$building" 2>/dev/null || true; rm -f "$built"' EXIT
 
 cargo fmt --check
 cargo clippy --quiet --all-targets -- -D warnings
-cargo clippy --quiet --manifest-path benches/Cargo.toml --target-dir "${CARGO_TARGET_DIR:-target}" --all-targets -- -D warnings
+cargo clippy --quiet --manifest-path benches/Cargo.toml --no-default-features --target-dir "${CARGO_TARGET_DIR:-target}" --all-targets -- -D warnings
 RUSTDOCFLAGS="-D warnings" cargo doc --quiet --no-deps
 cargo test --quiet --no-fail-fast
 # Every reader on inputs nobody wrote, ten seconds each.
